@@ -1,0 +1,226 @@
+"""Knows: chords as a source of light: which keys fingers hold, when they are judged, what the answer draws.
+
+Must never know: how a chord is recognised (parts), pedals, masters, slots.
+
+Chords are judged when the fingers that count have been still for the window, at that very moment, whatever
+the frame rate. What was struck and let go in between draws nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from bridge.core.feels import Feels
+from bridge.core.hands import Key
+from bridge.core.ports import PortNames
+from bridge.core.shape_voice import ShapeVoice
+from bridge.parts.chords import Pattern, Reading, best
+from bridge.parts.curves import velocity_table
+from bridge.parts.shapes import Picture, moved, turned
+from bridge.values.events import NoteOn
+from bridge.values.mapping import ChordRule, Mapping
+from bridge.values.numbers import Floats
+
+
+class Listener:
+    """The chord rules that listen to the same keys, and what those keys are doing."""
+
+    def __init__(self, rules: list[ChordRule], ports: PortNames, feels: Feels) -> None:
+        first = rules[0]
+        self.source, self._channel, self._notes = first.source, first.channel, first.notes
+        self._ports, self._feels = ports, feels
+        self.rules = rules
+        self._patterns = [
+            Pattern(rule.intervals, index, rule.inversion, rule.exact) for index, rule in enumerate(rules)
+        ]
+        self._levels = [velocity_table(rule.curve, rule.between) for rule in rules]
+        self.takes_keys = any(rule.takes_keys for rule in rules)
+        self.fingers: dict[Key, int] = {}
+        self.due: float | None = None
+        self.shape: tuple[int, Picture] | None = None
+        """(rule, picture) of what fingers hold now."""
+        self.name = ""
+        self._now: ShapeVoice | None = None
+        self._shown: list[ShapeVoice] = []
+        self._kept: dict[int, ShapeVoice] = {}
+        self.waiting: list[NoteOn] = []
+
+    def hears(self, key: Key) -> bool:
+        """True if the key counts for these rules."""
+        port, channel, note = key
+        return (
+            self._channel in (None, channel)
+            and (not self._notes or note in self._notes)
+            and self._ports.matches(port, self.source)
+        )
+
+    def touch(self, stamp: float, window: float) -> None:
+        """The fingers have changed: judge them once they have been still."""
+        self.due = stamp + window
+
+    def judge(self) -> tuple[list[NoteOn], set[int]]:
+        """Read what is held at the moment `due`.
+
+        Returns:
+            the strikes that waited for this, and the notes that belong to the chord and light nothing else.
+        """
+        assert self.due is not None
+        stamp, self.due = self.due, None
+        notes = {key[2] for key in self.fingers}
+        reading = best(notes, self._patterns) if notes else None
+        self._draw(reading, stamp)
+        waited, self.waiting = self.waiting, []
+        if reading is None or not self.rules[reading.pattern].takes_keys:
+            return waited, set()
+        tones = {(reading.root + interval) % 12 for interval in self.rules[reading.pattern].intervals}
+        return waited, {note for note in notes if note % 12 in tones}
+
+    def _draw(self, reading: Reading | None, stamp: float) -> None:
+        if reading is None:
+            self._end(stamp)
+            return
+        rule = self.rules[reading.pattern]
+        picture = self._picture(rule, reading)
+        if self.shape == (reading.pattern, picture):
+            return
+        if rule.then == "stay" and reading.pattern in self._kept:
+            # The same chord again: what stayed goes.
+            self._kept.pop(reading.pattern).voice.close(stamp)
+            self._end(stamp)
+            self.shape = (reading.pattern, picture)
+            return
+        level = self._levels[reading.pattern][max(self.fingers.values())]
+        feel = self._feels.now(rule.feel_name, rule.feel)
+        step = self._feels.seconds(rule.step) if rule.in_beats else rule.step
+        voice = ShapeVoice(picture, rule.chase, step)
+        voice.strike(level, feel, stamp)
+        self._replace(voice, stamp, feel.attack)
+        self._now, self.shape = voice, (reading.pattern, picture)
+        self._shown.append(voice)
+
+    @staticmethod
+    def _picture(rule: ChordRule, reading: Reading) -> Picture:
+        picture = rule.picture
+        if rule.turn:
+            picture = turned(picture, rule.cells, reading.inversion)
+        if rule.move:
+            picture = moved(picture, rule.cells, reading.root if rule.move == "root" else reading.bass % 12)
+        return picture
+
+    def _replace(self, new: ShapeVoice, stamp: float, attack: float) -> None:
+        """End what is shown; lamps that the new shape lights too are held until it has risen."""
+        for old in [voice for voice in self._shown if voice.voice.gate and voice not in self._kept.values()]:
+            common = old.split(new.lamps)
+            if len(common.lamps):
+                common.voice.close_at(stamp + attack)
+                self._shown.append(common)
+            old.voice.close(stamp)
+        self._now = None
+
+    def _end(self, stamp: float) -> None:
+        """The chord is over: release, stay or wait for the next, as its rule says."""
+        if self.shape is None:
+            return
+        number = self.shape[0]
+        then = self.rules[number].then
+        self.shape = None
+        if self._now is None or then == "next":
+            return
+        if then == "stay":
+            self._kept[number] = self._now
+        else:
+            self._now.voice.close(stamp)
+        self._now = None
+
+    def close_all(self, stamp: float) -> None:
+        """Close every gate."""
+        for voice in self._shown:
+            voice.voice.close(stamp)
+        self._kept.clear()
+        self._now = None
+
+    def mix(self, levels: Floats, t: float) -> bool:
+        """Raise `levels` (N lamps, in place) to the shapes at `t`; True while any moves."""
+        moving = False
+        for voice in self._shown:
+            moving |= voice.mix(levels, t)
+        self._shown = [voice for voice in self._shown if not voice.voice.over]
+        return moving or self.due is not None
+
+
+class ChordSource:
+    """All chord rules of a mapping."""
+
+    def __init__(self, mapping: Mapping, ports: PortNames, feels: Feels) -> None:
+        self._window = mapping.window
+        groups: dict[tuple[str, int | None, frozenset[int]], list[ChordRule]] = {}
+        for rule in mapping.chords:
+            groups.setdefault((rule.source, rule.channel, rule.notes), []).append(rule)
+        self.listeners = [Listener(rules, ports, feels) for rules in groups.values()]
+
+    def press(self, event: NoteOn) -> tuple[bool, bool]:
+        """A finger goes down. Returns (a rule hears it, its light must wait for the judgement)."""
+        key = (event.port, event.channel, event.note)
+        heard = waits = False
+        for listener in self.listeners:
+            if listener.hears(key):
+                heard = True
+                listener.fingers[key] = event.velocity
+                listener.touch(event.stamp, self._window)
+                if listener.takes_keys and not waits:
+                    listener.waiting.append(event)
+                    waits = True
+        return heard, waits
+
+    def lift(self, key: Key, stamp: float) -> list[NoteOn]:
+        """A finger comes up; returns its strike if that was still waiting."""
+        out: list[NoteOn] = []
+        for listener in self.listeners:
+            if listener.fingers.pop(key, None) is not None:
+                listener.touch(stamp, self._window)
+                out += [e for e in listener.waiting if (e.port, e.channel, e.note) == key]
+                listener.waiting = [e for e in listener.waiting if (e.port, e.channel, e.note) != key]
+        return out
+
+    def judge_until(self, t: float, strike: Callable[[NoteOn], object]) -> bool:
+        """Judge every listener that is due at or before `t`; hand on strikes that waited and are free."""
+        judged = False
+        for listener in self.listeners:
+            if listener.due is not None and listener.due <= t:
+                judged = True
+                waited, taken = listener.judge()
+                for event in waited:
+                    if event.note not in taken:
+                        strike(event)
+        return judged
+
+    @property
+    def pending(self) -> bool:
+        """True while something is to be judged."""
+        return any(listener.due is not None for listener in self.listeners)
+
+    def close_all(self, stamp: float) -> None:
+        """Close every gate."""
+        for listener in self.listeners:
+            listener.close_all(stamp)
+
+    def mix(self, levels: Floats, t: float) -> bool:
+        """Raise `levels` (N lamps, in place) to the shapes at `t`; True while any moves."""
+        moving = False
+        for listener in self.listeners:
+            moving |= listener.mix(levels, t)
+        return moving
+
+    def adopt(self, old: ChordSource, stamp: float, keep: bool) -> None:
+        """Take over another mapping's fingers and fade its shapes; the fingers are judged anew."""
+        for theirs in old.listeners:
+            theirs.close_all(stamp)
+            if self.listeners:
+                self.listeners[0]._shown += theirs._shown
+        if not keep:
+            return
+        for key, velocity in {k: v for theirs in old.listeners for k, v in theirs.fingers.items()}.items():
+            for listener in self.listeners:
+                if listener.hears(key):
+                    listener.fingers[key] = velocity
+                    listener.touch(stamp, self._window)

@@ -1,0 +1,223 @@
+"""Knows: one mapping at work: it takes events and gives a level for every lamp.
+
+Must never know: response curves, guards, slots, the clock.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from bridge.core.actions import Actions
+from bridge.core.chord_source import ChordSource
+from bridge.core.dials import Dials, Turn
+from bridge.core.feels import Feels
+from bridge.core.hands import (
+    ALL_NOTES_OFF,
+    ALL_SOUND_OFF,
+    RESET_CONTROLLERS,
+    SOFT,
+    SOSTENUTO,
+    SUSTAIN,
+    Hands,
+    Key,
+)
+from bridge.core.key_source import KeySource
+from bridge.core.knobs import Knobs
+from bridge.core.looks import Looks
+from bridge.core.ports import PortNames
+from bridge.values.events import (
+    Bend,
+    ChannelPressure,
+    Control,
+    Do,
+    Event,
+    KeyPressure,
+    NoteOff,
+    NoteOn,
+    PortGone,
+    Program,
+)
+from bridge.values.mapping import DoRule, Mapping
+from bridge.values.numbers import Floats
+from bridge.values.rig import Rig
+
+UNHEARD_KEPT = 128
+
+
+class Player:
+    """The sources of light of one mapping, and the hands that play them.
+
+    Args:
+        rig: the lamps.
+        mapping: resolved against this rig.
+        hands: which keys and pedals are down; they outlive a mapping.
+        dials: the halves of wide values; they outlive a mapping too.
+    """
+
+    def __init__(self, rig: Rig, mapping: Mapping, hands: Hands, dials: Dials) -> None:
+        self.mapping = mapping
+        self.hands, self.dials = hands, dials
+        count = len(rig.lamps)
+        ports = PortNames(mapping.inputs)
+        self.feels = Feels(mapping.tempo)
+        self.keys = KeySource(mapping, ports, self.feels)
+        self.chords = ChordSource(mapping, ports, self.feels)
+        self.knobs = Knobs(mapping, count, ports, self.feels)
+        self.looks = Looks(mapping.looks, count)
+        self.actions = Actions(mapping, ports)
+        self.unheard: dict[Key, int] = {}
+        """Notes that no rule heard, and how often."""
+        self._blackout = False
+        self._by_name = {lamp.name: (lamp.index,) for lamp in rig.lamps} | dict(rig.groups)
+        self._rest: Floats = np.array([lamp.rest for lamp in rig.lamps])
+        self._has_rest = bool(self._rest.any())
+
+    @property
+    def blackout(self) -> bool:
+        """True while the rig is blacked out by a key, a toggle or from outside."""
+        return self._blackout or self.actions.held("blackout")
+
+    def adopt(self, old: Player, stamp: float, keep: bool) -> None:
+        """Take over from another mapping at `stamp`; with `keep` held notes go on, else they are let go."""
+        self._blackout = old._blackout
+        self.knobs.adopt(old.knobs)
+        self.actions.adopt(old.actions)
+        self.keys.adopt(old.keys, self.hands, stamp, keep)
+        self.chords.adopt(old.chords, stamp, keep)
+        self.looks.adopt(old.looks, stamp)
+
+    def levels(self, t: float) -> tuple[Floats, bool]:
+        """Levels 0..1 of N lamps at `t`, and whether they are on the move."""
+        levels: Floats = np.zeros(len(self._rest))
+        moving = self.keys.mix(levels, t)
+        moving |= self.chords.mix(levels, t)
+        moving |= self.looks.mix(levels, t)
+        if self.knobs.layer is not None:
+            np.maximum(levels, self.knobs.layer, out=levels)
+        if self._has_rest:
+            np.maximum(levels, self._rest, out=levels)
+        if self.blackout:
+            levels[:] = 0.0
+        elif self.knobs.gain is not None:
+            levels *= self.knobs.gain
+        return levels, moving
+
+    def time_passes(self, t: float) -> bool:
+        """What is due by `t` without an event: chords to judge, silent ports. True if something was."""
+        changed = self.chords.judge_until(t, self._strike) if self.chords.pending else False
+        if self.hands.sensing:
+            for port, stamp in self.hands.fallen_silent(t):
+                self._port_gone(port, stamp)
+                changed = True
+        return changed
+
+    def take(self, event: Event) -> bool:
+        """An event happened; True if the picture may change."""
+        if self.chords.pending:
+            self.chords.judge_until(event.stamp, self._strike)
+        self.hands.sign_of_life(event)
+        if isinstance(event, NoteOn):
+            self._note_on(event)
+        elif isinstance(event, NoteOff):
+            self._lift([self.hands.lift(event)], event.stamp, event.velocity)
+        elif isinstance(event, Control):
+            self._control(event)
+        elif isinstance(event, Bend | Program):
+            self._turn(event)
+        elif isinstance(event, ChannelPressure):
+            self.keys.press((event.port, event.channel), event.value)
+            self._turn(event)
+        elif isinstance(event, KeyPressure):
+            self.keys.press((event.port, event.channel, event.note), event.value)
+        elif isinstance(event, PortGone):
+            self._port_gone(event.port, event.stamp)
+        elif isinstance(event, Do):
+            self._do(event)
+        else:
+            return False
+        return True
+
+    def _note_on(self, event: NoteOn) -> None:
+        key = self.hands.press(event)
+        turn = Turn("note", event.note, 1.0)
+        heard = self.actions.turn(turn, event.channel, event.port, event.stamp, self._act)
+        chord, waits = self.chords.press(event)
+        if not waits:
+            heard |= self._strike(event)
+        if not heard and not chord and not waits and len(self.unheard) < UNHEARD_KEPT:
+            self.unheard[key] = self.unheard.get(key, 0) + 1
+
+    def _strike(self, event: NoteOn) -> bool:
+        key = (event.port, event.channel, event.note)
+        return self.keys.strike(event, self.hands.soft(key))
+
+    def _turn(self, event: Control | Bend | Program | ChannelPressure) -> None:
+        for turn in self.dials.turns(event):
+            self.knobs.turn(turn, event.channel, event.port)
+            self.actions.turn(turn, event.channel, event.port, event.stamp, self._act)
+
+    def _control(self, event: Control) -> None:
+        place = (event.port, event.channel)
+        if event.control in (SUSTAIN, SOSTENUTO, SOFT):
+            if self.hands.pedal(event):
+                self.keys.pedal_moved(place, self.hands, event.stamp)
+        elif event.control == ALL_SOUND_OFF:
+            self.keys.silence(place)
+            self._all_notes_off(event)
+        elif event.control == RESET_CONTROLLERS:
+            self.hands.pedals_up(place)
+            self.keys.release_pressure(place)
+            self.keys.pedal_moved(place, self.hands, event.stamp)
+        elif event.control >= ALL_NOTES_OFF:
+            # 124..127 change modes that do not exist here; all of them imply all notes off.
+            self._all_notes_off(event)
+        self._turn(event)
+
+    def _all_notes_off(self, event: Control) -> None:
+        keys = self.hands.keys_of(event.port, event.channel)
+        for port, channel, note in keys:
+            self.hands.lift(NoteOff(event.stamp, port, channel, note))
+        self._lift(keys, event.stamp)
+
+    def _lift(self, keys: list[Key], stamp: float, velocity: int = 64) -> None:
+        for key in keys:
+            for waiting in self.chords.lift(key, stamp):
+                self._strike(waiting)
+        self.keys.lift(keys, self.hands, stamp, velocity)
+        for port, channel, note in keys:
+            self.actions.turn(Turn("note", note, 0.0), channel, port, stamp, self._act)
+
+    def _port_gone(self, port: str, stamp: float) -> None:
+        keys = self.hands.forget(port)
+        for key in keys:
+            for waiting in self.chords.lift(key, stamp):
+                self._strike(waiting)
+        self.keys.port_gone(port, stamp)
+        self.actions.port_gone(port)
+        self.dials.forget(port)
+
+    def _act(self, rule: DoRule, stamp: float) -> None:
+        if rule.does == "blackout" and rule.toggle:
+            self._blackout = not self._blackout
+        elif rule.does == "release_all":
+            self.release_all(stamp)
+        elif rule.does == "look":
+            self.looks.call(rule.look, self.feels.fade if rule.fade is None else rule.fade, stamp)
+
+    def release_all(self, stamp: float) -> None:
+        """Close every gate of every source."""
+        self.keys.close_all(stamp)
+        self.chords.close_all(stamp)
+
+    def _do(self, event: Do) -> None:
+        if event.word in ("blackout_on", "blackout_off"):
+            self._blackout = event.word == "blackout_on"
+        elif event.word == "release_all":
+            self.release_all(event.stamp)
+        elif event.word == "look":
+            self.looks.call(event.name, event.value, event.stamp)
+        elif event.word == "master":
+            self.knobs.set_master(event.value)
+        elif event.word == "light":
+            for lamp in self._by_name.get(event.name, ()):
+                self.knobs.set_lamp(lamp, event.value)
