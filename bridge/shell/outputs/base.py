@@ -1,0 +1,204 @@
+"""Knows: the contract of an output, and the thread that feeds it, marks it down and opens it again.
+
+Must never know: any protocol or device, or how a picture comes about.
+
+One daemon thread each, so that a device stalled inside a write costs only itself.
+"""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections.abc import Callable, Iterable
+from contextlib import suppress
+from typing import Protocol
+
+import numpy as np
+
+from bridge.shell.outputs.mailbox import Mailbox
+from bridge.shell.outputs.schedule import Act, Schedule
+from bridge.shell.outputs.spelling import spec_name
+from bridge.values.beat import OutputState
+from bridge.values.errors import BridgeError
+from bridge.values.frame import SLOTS, Frame
+from bridge.values.rig import OutputSpec
+
+END_WITHIN = 1.0
+"""Seconds an ending output may take before it is left behind (its thread is a daemon)."""
+
+LAST_SENDS = 3
+"""Times the last picture goes out: neither UDP nor RS-485 says whether it arrived. Three is the count
+of ANSI E1.31 clause 6.2.6 for the end of a stream; on other wires it is common practice."""
+
+
+def slots_sent(spec: OutputSpec, top_slot: int, unless_told: int) -> int:
+    """Slots 1..512 that go out: up to the highest in use, at least `pad_to`, or `unless_told` without it."""
+    return min(SLOTS, max(top_slot, spec.pad_to or unless_told))
+
+
+class Output(Protocol):
+    """A device or socket. All three methods are called from one thread, its worker's.
+
+    A write must have a timeout under two frame periods, or the worker cannot tell a stall from a slow device.
+    """
+
+    def open(self) -> None:
+        """Get ready to send; called again after every failure.
+
+        Raises:
+            DeviceError: it cannot be opened; says why and what to do.
+        """
+
+    def send(self, frame: Frame) -> None:
+        """Send one picture.
+
+        Raises:
+            DeviceError: it did not go out and the device has to be opened again.
+        """
+
+    def close(self, last: Frame | None) -> None:
+        """Send `last` (LAST_SENDS times where the wire may lose it), say goodbye, let the device go.
+
+        None: nothing can be sent, since it failed, or nothing ever was. It must be let go in any case.
+
+        Raises:
+            DeviceError: the goodbye did not go out.
+        """
+
+
+class OutputWorker:
+    """Feeds one output from a thread of its own, from its birth until `close`.
+
+    Args:
+        output: the device; only this worker's thread touches it.
+        spec: for its name, its refresh rate, and the universe to blacken.
+        now: monotonic seconds.
+        wait: waits on the mailbox for at most so many seconds (None: for the bell alone).
+    """
+
+    def __init__(
+        self,
+        output: Output,
+        spec: OutputSpec,
+        now: Callable[[], float] = time.monotonic,
+        wait: Callable[[Mailbox, float | None], None] = Mailbox.wait,
+    ) -> None:
+        self.name = spec_name(spec)
+        self._output = output
+        self._spec = spec
+        self._now = now
+        self._wait = wait
+        self._box = Mailbox()
+        self._schedule = Schedule(spec.refresh_hz)
+        self._mood = ("opening", "")
+        self._sent = 0
+        self._failed = 0
+        self._ending = False
+        self._hold = False
+        self._thread = threading.Thread(target=self._run, name=f"output {self.name}", daemon=True)
+        self._thread.start()
+
+    def post(self, frame: Frame) -> None:
+        """Leave the newest frame; an older one not yet sent is dropped. Never blocks."""
+        self._box.put(frame)
+
+    def state(self) -> OutputState:
+        """How it is: opening, up, or down with the reason and what to do."""
+        word, note = self._mood
+        return OutputState(self.name, word, note, self._sent, self._failed)
+
+    def ask_to_close(self, hold: bool) -> None:
+        """Begin the end without waiting for it; what was asked first counts."""
+        if not self._ending:
+            self._hold = hold
+            self._ending = True
+            self._box.ring()
+
+    def close(self, hold: bool, within: float = END_WITHIN) -> bool:
+        """End: send black (or with `hold` the last picture again), say goodbye, let the device go.
+
+        Args:
+            within: seconds to wait for it.
+
+        Returns:
+            True when the thread is gone; False when the device is stalled and was left behind.
+        """
+        self.ask_to_close(hold)
+        self._thread.join(within)
+        return not self._thread.is_alive()
+
+    def _run(self) -> None:
+        while not self._ending:
+            act, pause = self._schedule.due(self._now(), self._box.newest[0])
+            if act is Act.WAIT:
+                self._wait(self._box, pause)
+            else:
+                self._try(self._open if act is Act.OPEN else self._send)
+        self._end()
+
+    def _try(self, step: Callable[[], None]) -> None:
+        # Everything is contained, our own mistakes too: a thread that dies quietly is a dark rig
+        # on a machine that seems well.
+        try:
+            step()
+        except Exception as error:
+            self._failed += 1
+            self._mood = ("down", _reason(error))
+            with suppress(Exception):  # what went wrong first is what the player needs to read
+                self._output.close(None)
+            self._schedule.failed(self._now())
+
+    def _open(self) -> None:
+        self._output.open()
+        self._schedule.opened()
+        if self._box.newest[1] is None:
+            # With nothing to send, being open is all that can be known. Otherwise a send will tell, and
+            # a device that opens but takes nothing does not flicker between up and down.
+            self._mood = ("up", "")
+
+    def _send(self) -> None:
+        number, frame = self._box.newest
+        if frame is None:
+            return
+        began = self._now()
+        self._output.send(frame)
+        self._schedule.sent(began, number)
+        self._sent += 1
+        self._mood = ("up", "")
+
+    def _end(self) -> None:
+        note = "ended"
+        if self._schedule.is_open:
+            try:
+                self._output.close(self._last_picture())
+            except Exception as error:
+                note = f"ended without its last picture: {_reason(error)}"
+        self._mood = ("down", note)
+
+    def _last_picture(self) -> Frame | None:
+        newest = self._box.newest[1]
+        if self._hold:
+            return newest
+        t, universes = (newest.t, newest.universes) if newest else (0.0, (self._spec.sends,))
+        return Frame(t, universes, np.zeros((len(universes), SLOTS), np.uint8))
+
+
+def close_all(workers: Iterable[OutputWorker], hold: bool, within: float = END_WITHIN) -> tuple[str, ...]:
+    """End all outputs side by side, `within` seconds for all of them together.
+
+    Returns:
+        the names of those that did not end in time.
+    """
+    workers = tuple(workers)
+    for worker in workers:
+        worker.ask_to_close(hold)
+    deadline = time.monotonic() + within
+    return tuple(
+        worker.name for worker in workers if not worker.close(hold, max(0.0, deadline - time.monotonic()))
+    )
+
+
+def _reason(error: Exception) -> str:
+    if isinstance(error, BridgeError):
+        return str(error)
+    return f"unexpected {type(error).__name__}: {error}; please report it"

@@ -1,0 +1,45 @@
+"""Knows: the newest frame and its number, one writer, one reader; a newer frame replaces an older one.
+
+Must never know: what the reader does with a frame, or what time it is.
+"""
+
+from __future__ import annotations
+
+import threading
+
+from bridge.values.frame import Frame
+
+
+class Mailbox:
+    """One slot with a counter.
+
+    The reader compares counters, so a frame that comes while another is being sent is never lost unseen
+    (a "changed" flag would be cleared over it). A lock stands in for a bell: letting it go rings, and that
+    never waits, whereas entering a condition may wait for its other side to be scheduled.
+    """
+
+    def __init__(self) -> None:
+        self._slot: tuple[int, Frame | None] = (0, None)
+        self._bell = threading.Lock()
+        self._bell.acquire()
+
+    @property
+    def newest(self) -> tuple[int, Frame | None]:
+        """How many frames were put so far, and the last of them; (0, None) before the first."""
+        return self._slot
+
+    def put(self, frame: Frame) -> None:
+        """Leave a frame for the reader. Never blocks."""
+        self._slot = (self._slot[0] + 1, frame)
+        self.ring()
+
+    def ring(self) -> None:
+        """Wake the reader, or let its next wait return at once. Never blocks."""
+        try:  # noqa: SIM105 - contextlib.suppress would cost more than all the rest of put()
+            self._bell.release()
+        except RuntimeError:
+            pass  # rung already, and not yet heard
+
+    def wait(self, seconds: float | None) -> None:
+        """Return when the bell rings, or after `seconds`; None waits for the bell alone."""
+        self._bell.acquire(timeout=-1.0 if seconds is None else max(0.0, seconds))
