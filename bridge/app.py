@@ -1,0 +1,213 @@
+"""Knows: how a show is put together and taken apart: engine, feeds, outputs, loop, house, in that order.
+
+Must never know: the rules of any floor below; arguments; exit codes.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import gc
+import signal
+import sys
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from bridge.core.engine import Engine
+from bridge.shell.clock import Clock
+from bridge.shell.feeds import Feed
+from bridge.shell.house import House, HousePlan
+from bridge.shell.house_life import live_in
+from bridge.shell.loop import Loop
+from bridge.shell.notices import port_line, unheard_lines
+from bridge.shell.outputs import OUTPUTS, OutputWorker, close_all, lights_nothing
+from bridge.shell.picture import PictureWriter
+from bridge.shell.tally import Tally
+from bridge.values.beat import Beat
+from bridge.values.events import Event
+from bridge.values.frame import Frame
+from bridge.values.mapping import Mapping
+from bridge.values.rig import OutputSpec, Rig
+
+NEWS_EVERY = 4
+"""Frames between two tellings of the news to the house."""
+
+ENDINGS = ("SIGINT", "SIGTERM", "SIGHUP", "SIGBREAK")
+
+
+@dataclass(slots=True)
+class Plan:
+    """What is to be played, all files read.
+
+    Args:
+        feeds: where events come from. Built before the show; `ports` names those that are live.
+        seconds: length of the show, None for until told.
+        screen: draw the rig in this terminal.
+        watch: the mapping file; saved while playing, it is in force at the next frame.
+        title: what is played, for the screen.
+        notices: warnings to show.
+        ports: opens the live MIDI ports when the show begins.
+        done: asked each turn; True ends the show (a script that has run out).
+    """
+
+    rig: Rig
+    mapping: Mapping
+    outputs: Sequence[OutputSpec]
+    feeds: list[Feed] = field(default_factory=list)
+    seconds: float | None = None
+    screen: bool = False
+    watch: Path | None = None
+    title: str = ""
+    notices: list[str] = field(default_factory=list)
+    ports: Callable[[], Any] | None = None
+    done: Callable[[], bool] = lambda: False
+
+
+class Show:
+    """One evening's run, from the first frame to the goodbye."""
+
+    def __init__(self, plan: Plan, say: Callable[[str], None], clock: Clock | None = None) -> None:
+        self._plan, self._say = plan, say
+        self._clock = clock or Clock()
+        self.tally = Tally()
+        self.interrupted = False
+        self.engine = Engine(plan.rig, plan.mapping)
+        self.workers: list[OutputWorker] = []
+        self._picture: PictureWriter | None = None
+        self._house: House | None = None
+        self._live: Any = None
+
+    def run(self) -> None:
+        """Play until the end, then leave the outputs as the rig says.
+
+        Raises:
+            UsageError: a MIDI port's name fits several ports.
+        """
+        plan = self._plan
+        with contextlib.ExitStack() as stack:
+            stack.enter_context(self._signals())
+            stack.callback(self._clock.close)
+            if plan.ports is not None:
+                self._live = plan.ports()
+                stack.callback(self._live.close)
+                plan.feeds.append(self._live)
+            for spec in plan.outputs:
+                if note := lights_nothing(spec):
+                    plan.notices.append(note)
+            stack.callback(self._close_outputs)
+            self.workers = [
+                OutputWorker(OUTPUTS[spec.kind](spec, plan.rig.top_slot(spec.sends) or 512), spec)
+                for spec in plan.outputs
+            ]
+            if plan.screen or plan.watch:
+                self._picture = PictureWriter(plan.rig.universes)
+                stack.callback(self._picture.close)
+                house = HousePlan(self._picture.name, plan.rig, plan.screen, plan.watch)
+                self._house = House(house, self._clock.now, live_in)
+                stack.callback(self._house.close)
+                plan.feeds.append(self._house)
+            if not plan.screen:
+                self._announce()
+            taps = [self._send, self._count]
+            loop = Loop(
+                self.engine, plan.feeds, taps, self._clock, plan.rig.refresh_hz, self._live is not None
+            )
+            # A collection over a large heap costs whole frames; nothing made per frame is cyclic.
+            gc.collect()
+            gc.freeze()
+            gc.disable()
+            stack.callback(gc.enable)
+            # Everything is open: show time begins now, so that the first frame is not late.
+            start = self._clock.now()
+            for feed in (self._live, self._house):
+                if feed is not None:
+                    feed.start = start
+            loop.run(self._over, plan.seconds, start)
+
+    def _over(self) -> bool:
+        return self.interrupted or self._plan.done()
+
+    def _send(self, _beat: Beat, frame: Frame, _events: Sequence[Event]) -> None:
+        for worker in self.workers:
+            worker.post(frame)
+
+    def _count(self, beat: Beat, frame: Frame, _events: Sequence[Event]) -> None:
+        self.tally.add(beat)
+        if self._picture is not None:
+            if beat.number % NEWS_EVERY == 0:
+                self._picture.tell(self._news())
+            self._picture.post(beat, frame)
+        if self._house is not None and beat.number % 40 == 0:
+            self._house.look_after()
+
+    def _news(self) -> dict[str, Any]:
+        return {
+            "title": self._plan.title,
+            "master": self.engine.master,
+            "blackout": self.engine.blackout,
+            "skipped": self.tally.skipped,
+            "outputs": [
+                {"name": state.name, "state": state.state, "note": state.note}
+                for state in (worker.state() for worker in self.workers)
+            ],
+            "notices": self._notices(),
+        }
+
+    def _notices(self) -> list[str]:
+        """What the player should know now."""
+        notices = list(self._plan.notices)
+        if self._live is not None:
+            notices += [port_line(state) for state in self._live.states()]
+        if self._house is not None:
+            notices += self._house.notices
+        notices += unheard_lines(self.engine)
+        return notices
+
+    def _announce(self) -> None:
+        rig = self._plan.rig
+        self._say(
+            f"{self._plan.title or rig.name}: {len(rig.lamps)} lamps, {rig.refresh_hz:g} frames a second"
+        )
+        for worker in self.workers:
+            self._say(f"out: {worker.name}")
+        if not self.workers:
+            self._say("out: nowhere; the rig names no output, so nothing leaves this machine")
+        for notice in self._notices():
+            self._say(notice)
+
+    def _close_outputs(self) -> None:
+        stuck = close_all(self.workers, hold=self._plan.rig.on_exit == "hold")
+        for name in stuck:
+            self._say(f"{name} did not answer within a second and was left behind")
+
+    def report(self) -> None:
+        """Say how it went."""
+        self._say(self.tally.text())
+        for state in (worker.state() for worker in self.workers):
+            failed = f", failed {state.failed} times: {state.note}" if state.failed else ""
+            self._say(f"{state.name}: {state.sent} packets{failed}")
+
+    @contextlib.contextmanager
+    def _signals(self) -> Any:
+        """An ending sets a flag; a second one changes nothing, since the first is through in a second."""
+
+        def end(_number: int, _frame: object) -> None:
+            self.interrupted = True
+            self._clock.wake.ring()
+
+        before = {}
+        for name in ENDINGS:
+            number = getattr(signal, name, None)
+            if number is not None:
+                before[number] = signal.signal(number, end)
+        try:
+            yield
+        finally:
+            for number, handler in before.items():
+                signal.signal(number, handler)
+
+
+def wants_screen() -> bool:
+    """True where standard output is a terminal that can be drawn on."""
+    return sys.stdout.isatty()

@@ -1,0 +1,177 @@
+"""Knows: the commands, their arguments and exit codes; turns an error of ours into clear lines.
+
+Must never know: how anything is built or done. Imports what a command needs only when it runs, so that
+`--help` answers at once.
+
+Exit codes: 0 done, 1 it ran and something failed, 2 what you wrote is wrong, 130 interrupted after a clean
+end.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from bridge.values.errors import BridgeError, FileError, UsageError
+
+app = typer.Typer(
+    name="lampwright",
+    help="Play dimmed lamps like an instrument: MIDI in, DMX out.",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+)
+
+RigOption = Annotated[Path, typer.Option("--rig", help="The rig file: lamps, supplies, outputs.")]
+MappingOption = Annotated[Path, typer.Option("--mapping", help="The mapping file: what plays the lamps.")]
+OutOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--out", help="Send there instead: sacn:HOST/1, artnet:HOST/0, break:PORT, packet:PORT, memory."
+    ),
+]
+SecondsOption = Annotated[float | None, typer.Option("--seconds", min=0.0, help="End after so long.")]
+RIG, MAPPING = Path("rig.yaml"), Path("mapping.yaml")
+
+
+def say(text: str) -> None:
+    """A line for the player."""
+    print(text, flush=True)
+
+
+def guarded(work: Callable[[], int]) -> None:
+    """Run a command's work and leave with its exit code."""
+    try:
+        code = work()
+    except (FileError, UsageError) as error:
+        print(error, file=sys.stderr)
+        code = 2
+    except BridgeError as error:
+        print(error, file=sys.stderr)
+        code = 1
+    except KeyboardInterrupt:
+        code = 130
+    except BrokenPipeError:
+        # Whoever read our output has left; there is nobody to tell.
+        sys.stderr.close()
+        code = 1
+    raise typer.Exit(code)
+
+
+@app.command()
+def demo(
+    seconds: SecondsOption = None,
+    no_page: Annotated[bool, typer.Option("--no-page", help="Serve no stage page.")] = False,
+) -> None:
+    """The boathouse, playing a song of ours, with nothing to plug in."""
+    from bridge.commands import play as work
+
+    guarded(lambda: work.demo(say, seconds, no_page))
+
+
+@app.command()
+def new(
+    folder: Annotated[Path, typer.Argument(help="Where to write rig.yaml and mapping.yaml.")] = Path(),
+    name: Annotated[str | None, typer.Option(help="What the rig is called.")] = None,
+    columns: Annotated[int | None, typer.Option(min=1, max=512, help="Lamps side by side.")] = None,
+    rows: Annotated[int | None, typer.Option(min=1, max=512, help="Rows of lamps.")] = None,
+    watts: Annotated[float | None, typer.Option(min=0.0, help="Watts of one lamp.")] = None,
+    out: Annotated[str | None, typer.Option(help="Where frames go, as --out of play; none.")] = None,
+    keyboard: Annotated[str | None, typer.Option(help="A part of the keyboard's name; any.")] = None,
+    yes: Annotated[
+        bool, typer.Option("--yes", help="Ask nothing; take what was not given as it is.")
+    ] = False,
+) -> None:
+    """Asks six questions and writes a rig and a mapping with comments, ready to play."""
+    from bridge.commands.new import new as work
+
+    guarded(lambda: work(say, folder, name, columns, rows, watts, out, keyboard, yes))
+
+
+@app.command()
+def play(
+    rig: RigOption = RIG,
+    mapping: MappingOption = MAPPING,
+    midi_in: Annotated[
+        list[str] | None,
+        typer.Option("--midi-in", help="A MIDI port, by its name or a part of it; may be repeated."),
+    ] = None,
+    midi_file: Annotated[
+        Path | None,
+        typer.Option("--midi-file", help="Play a standard MIDI file."),
+    ] = None,
+    out: OutOption = None,
+    seconds: SecondsOption = None,
+    no_page: Annotated[bool, typer.Option("--no-page", help="Serve no stage page.")] = False,
+) -> None:
+    """Play the lamps live from keyboards and pads, or from a MIDI file in real time."""
+    from bridge.commands import play as work
+
+    guarded(lambda: work.play(say, rig, mapping, midi_in or [], midi_file, out, seconds, no_page))
+
+
+@app.command()
+def render(
+    midi_file: Annotated[Path, typer.Option("--midi-file", help="The standard MIDI file to play.")],
+    rig: RigOption = RIG,
+    mapping: MappingOption = MAPPING,
+    csv: Annotated[Path | None, typer.Option("--csv", help="Write every frame's slots.")] = None,
+    png: Annotated[Path | None, typer.Option("--png", help="Draw slots over time.")] = None,
+    gif: Annotated[Path | None, typer.Option("--gif", help="Draw the rig in motion.")] = None,
+    seconds: SecondsOption = None,
+) -> None:
+    """Play a MIDI file faster than time and write what would have gone out."""
+    from bridge.commands import render as work
+
+    guarded(lambda: work.render(say, rig, mapping, midi_file, csv, png, gif, seconds))
+
+
+@app.command()
+def check(
+    rig: RigOption = RIG,
+    mapping: Annotated[Path | None, typer.Option("--mapping", help="Check a mapping too.")] = None,
+) -> None:
+    """Mistakes, warnings, the patch, and what the rig asks of wires and supplies."""
+    from bridge.commands import check as work
+
+    guarded(lambda: work.check(say, rig, mapping))
+
+
+@app.command()
+def identify(
+    rig: RigOption = RIG,
+    out: OutOption = None,
+    level: Annotated[float, typer.Option(min=0.0, max=1.0, help="How bright each lamp is lit.")] = 0.5,
+    each: Annotated[float, typer.Option(min=0.1, help="Seconds for each lamp.")] = 2.0,
+) -> None:
+    """Lights the lamps one by one, so that you can see whether the wiring is what the rig says."""
+    from bridge.commands import identify as work
+
+    guarded(lambda: work.identify(say, rig, out, level, each))
+
+
+@app.command()
+def ports() -> None:
+    """MIDI, serial and sound devices here, each with the line to paste; what is missing and how to get it."""
+    from bridge.commands import ports as work
+
+    guarded(lambda: work.ports(say))
+
+
+@app.command()
+def schema(
+    kind: Annotated[str, typer.Argument(help="rig or mapping")],
+) -> None:
+    """Writes the JSON Schema of a file language, for editors that complete and check."""
+    from bridge.commands import schema as work
+
+    guarded(lambda: work.schema(say, kind))
+
+
+def main() -> None:
+    """The console script."""
+    app()

@@ -1,0 +1,85 @@
+"""Knows: how a command reads the files it was given, and where the shipped examples are.
+
+Must never know: what a command does with them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+from bridge.core.ports import FILE_PORT, PortNames
+from bridge.shell.files import read_mapping, read_rig
+from bridge.values.errors import DeviceError, FileError, Problem, WireError
+from bridge.values.events import Event
+from bridge.values.mapping import Mapping
+from bridge.values.rig import Rig
+from bridge.wire import smf
+
+LARGEST_SONG = 50_000_000
+SHOT_TAIL = 0.25
+LONGEST_TAIL = 10.0
+
+Say = Callable[[str], None]
+
+
+def shipped(*parts: str) -> Path:
+    """A file under examples/ or mappings/, in an installed package or in a clone."""
+    here = Path(__file__).resolve().parent.parent
+    for root in (here / "shipped", here.parent):
+        path = root.joinpath(*parts)
+        if path.exists():
+            return path
+    raise DeviceError(f"{'/'.join(parts)} is missing from this installation", "install lampwright again")
+
+
+def load(rig_path: Path, mapping_path: Path) -> tuple[Rig, Mapping, list[str]]:
+    """Rig, mapping and the warnings of both.
+
+    Raises:
+        FileError: everything that is wrong in either; the mapping is only read against a rig that is right.
+    """
+    rig, warnings = read_rig(rig_path)
+    mapping, more = read_mapping(mapping_path, rig)
+    return rig, mapping, [str(warning) for warning in (*warnings, *more)]
+
+
+def song(path: Path, mapping: Mapping) -> tuple[list[Event], float]:
+    """The events of a MIDI file with the ports a mapping knows, and the second at which it ends.
+
+    A track whose device or track name is that of an input counts as that input; any other track is heard by
+    every rule.
+
+    Raises:
+        FileError: it cannot be read, or is no standard MIDI file.
+    """
+    try:
+        if path.stat().st_size > LARGEST_SONG:
+            raise FileError([Problem(0, 0, "larger than 50 MB", "a MIDI file of a song", str(path))])
+        parsed = smf.parse(path.read_bytes())
+    except OSError as error:
+        raise FileError([Problem(0, 0, f"cannot be read: {error.strerror}", file=str(path))]) from error
+    except WireError as error:
+        raise FileError([Problem(0, 0, str(error), "a standard MIDI file (.mid)", str(path))]) from error
+    names = PortNames(mapping.inputs)
+    return [_at(event, names) for event in parsed.events], parsed.ends
+
+
+def _at(event: Event, names: PortNames) -> Event:
+    """The event on its input, or on the port that every rule hears."""
+    port = getattr(event, "port", None)
+    if port is None or names.names_an_input(port):
+        return event
+    moved: Event = replace(event, port=FILE_PORT)  # type: ignore[arg-type]
+    return moved
+
+
+def tail(mapping: Mapping) -> float:
+    """Seconds after the last note until the lamps are dark: the longest release or shot, 10 s at most."""
+    longest = 0.0
+    for rule in mapping.keys:
+        feel = rule.feel
+        run = feel.attack + feel.decay if rule.mode == "shot" else 0.0
+        longest = max(longest, run + feel.release)
+    return min(LONGEST_TAIL, longest + SHOT_TAIL)

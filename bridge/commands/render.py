@@ -1,0 +1,56 @@
+"""Knows: what `render` does: a MIDI file through the engine as fast as it goes, into files.
+
+Must never know: how frames are made or drawn.
+"""
+
+from __future__ import annotations
+
+import contextlib
+from pathlib import Path
+
+from bridge.commands.loading import Say, load, song, tail
+from bridge.core.engine import Engine
+from bridge.shell.feeds import ListFeed
+from bridge.shell.loop import offline
+from bridge.values.errors import UsageError
+
+
+def render(
+    say: Say,
+    rig_path: Path,
+    mapping_path: Path,
+    midi_file: Path,
+    csv: Path | None,
+    png: Path | None,
+    gif: Path | None,
+    seconds: float | None,
+) -> int:
+    """Write the frames of a MIDI file as CSV, chart or animation."""
+    from bridge.shell.csv_out import CsvOut
+    from bridge.shell.draw import Film, chart_of
+
+    if csv is None and png is None and gif is None:
+        raise UsageError("render has nowhere to write; add --csv FILE, --png FILE or --gif FILE")
+    rig, mapping, warnings = load(rig_path, mapping_path)
+    for warning in warnings:
+        say(warning)
+    events, ends = song(midi_file, mapping)
+    length = ends + tail(mapping) if seconds is None else seconds
+    frames = int(length * rig.refresh_hz) + 1
+    engine = Engine(rig, mapping)
+    with contextlib.ExitStack() as stack:
+        table = stack.enter_context(CsvOut(rig, csv)) if csv is not None else None
+        film = stack.enter_context(Film(rig, gif)) if gif is not None else None
+        chart = chart_of(rig, png, mapping.name) if png is not None else None
+        for _beat, frame, _events in offline(engine, [ListFeed(events)], rig.refresh_hz, frames):
+            if table is not None:
+                table.add(frame)
+            if film is not None:
+                film.add(frame)
+            if chart is not None:
+                chart.add(frame)
+        if chart is not None:
+            chart.save()
+    written = ", ".join(str(path) for path in (csv, png, gif) if path is not None)
+    say(f"{frames} frames, {length:.1f} s at {rig.refresh_hz:g} a second, {len(rig.lamps)} lamps: {written}")
+    return 0

@@ -1,0 +1,1 @@
+"""Floor 3: clocks, threads, ports, sockets and files."""

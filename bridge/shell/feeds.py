@@ -1,0 +1,70 @@
+"""Knows: where events come from, as things that can be asked `what happened until t`.
+
+Must never know: what an event means; frames; outputs.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import Protocol
+
+from bridge.values.events import Event
+
+
+class Feed(Protocol):
+    """A source of events: live ports, a MIDI file, the page, a take."""
+
+    def take(self, until: float) -> Sequence[Event]:
+        """The events stamped at or before `until` (seconds of show time) not yet handed out, in order."""
+
+
+class ListFeed:
+    """Events known beforehand, sorted by stamp: a MIDI file, a take, a test."""
+
+    def __init__(self, events: Iterable[Event]) -> None:
+        self._events = sorted(events, key=lambda event: event.stamp)
+        self._next = 0
+
+    @property
+    def ends(self) -> float:
+        """The stamp of the last event; 0 for none."""
+        return self._events[-1].stamp if self._events else 0.0
+
+    @property
+    def done(self) -> bool:
+        """True when every event was handed out."""
+        return self._next >= len(self._events)
+
+    def take(self, until: float) -> Sequence[Event]:
+        """As `Feed.take`."""
+        first = self._next
+        while self._next < len(self._events) and self._events[self._next].stamp <= until:
+            self._next += 1
+        return self._events[first : self._next]
+
+
+class Waiting:
+    """Events of all feeds, in order of stamp, then arrival; what is stamped later waits its turn."""
+
+    def __init__(self, feeds: Sequence[Feed]) -> None:
+        self._feeds = feeds
+        self._held: list[Event] = []
+
+    def poll(self, until: float) -> None:
+        """Ask the feeds; cheap enough to be called between frames, so that stamps are fresh."""
+        for feed in self._feeds:
+            events = feed.take(until)
+            if events:
+                self._held.extend(events)
+
+    def take(self, until: float) -> list[Event]:
+        """Everything stamped at or before `until`, sorted; Python's sort keeps the order of arrival."""
+        self.poll(until)
+        if not self._held:
+            return []
+        self._held.sort(key=lambda event: event.stamp)
+        at = len(self._held)
+        while at and self._held[at - 1].stamp > until:
+            at -= 1
+        out, self._held = self._held[:at], self._held[at:]
+        return out

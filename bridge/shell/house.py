@@ -1,0 +1,123 @@
+"""Knows: how the show starts the house process, hears from it, starts it again, and ends it.
+
+Must never know: what the house does; MIDI, the engine, outputs.
+
+The house can die without harm: the show goes on and starts another. Nothing here can make a frame late: the
+picture goes through shared memory, and a thread of its own listens for what comes back.
+"""
+
+from __future__ import annotations
+
+import multiprocessing
+import threading
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from multiprocessing.connection import Connection
+from pathlib import Path
+from typing import Any
+
+from bridge.shell.inbox import Inbox
+from bridge.values.events import Event
+from bridge.values.rig import Rig
+
+RESTART_PAUSES = (1.0, 2.0, 5.0, 10.0)
+
+
+@dataclass(frozen=True, slots=True)
+class HousePlan:
+    """What the house is to do.
+
+    Args:
+        picture: name of the shared memory that holds the newest frame.
+        screen: draw the rig in the terminal.
+        mapping: the file to watch; None for none.
+    """
+
+    picture: str
+    rig: Rig
+    screen: bool = False
+    mapping: Path | None = None
+
+
+class House:
+    """The show's end of the house process.
+
+    Args:
+        plan: what it is to do.
+        now: monotonic seconds; stamps count from `start`, which may be set later.
+        target: the function the process runs, given (plan, pipe); must be importable.
+    """
+
+    def __init__(
+        self,
+        plan: HousePlan,
+        now: Callable[[], float],
+        target: Callable[[HousePlan, Connection[Any, Any]], None],
+    ) -> None:
+        self._plan, self._now, self._target = plan, now, target
+        self.start = now()
+        self._context = multiprocessing.get_context("spawn")
+        self._inbox = Inbox()
+        self._deaths = 0
+        self._again_at = 0.0
+        self.notices: list[str] = []
+        """What the house last had to say (a mistake in a saved mapping, say)."""
+        self._start()
+
+    def _start(self) -> None:
+        ours, theirs = self._context.Pipe()
+        self._process = self._context.Process(
+            target=self._target, args=(self._plan, theirs), name="lampwright house", daemon=True
+        )
+        self._process.start()
+        theirs.close()
+        self._pipe, self._down = ours, False
+        threading.Thread(target=self._listen, args=(ours,), name="house listener", daemon=True).start()
+
+    def _listen(self, pipe: Connection[Any, Any]) -> None:
+        """Hand on what the house sends until the pipe ends: ("event", maker) or ("notices", lines)."""
+        while True:
+            try:
+                kind, content = pipe.recv()
+            except (EOFError, OSError):
+                return
+            if kind == "notices":
+                self.notices = content
+            elif kind == "event":
+                # The house does not know the show's clock: an event counts from when it arrives.
+                self._inbox.put(content(self._now() - self.start))
+
+    def take(self, until: float) -> Sequence[Event]:
+        """As `Feed.take`: what the house asked for."""
+        return self._inbox.take(until)
+
+    def look_after(self) -> None:
+        """Call now and then: starts a process that died again, with growing pauses."""
+        if self._process.is_alive():
+            return
+        now = self._now()
+        if not self._down:
+            self._down = True
+            self._pipe.close()
+            self._again_at = now + RESTART_PAUSES[min(self._deaths, len(RESTART_PAUSES) - 1)]
+            self._deaths += 1
+        elif now >= self._again_at:
+            self._start()
+
+    @property
+    def pid(self) -> int | None:
+        """The process's id."""
+        return self._process.pid
+
+    def close(self) -> None:
+        """Ask it to leave, wait a moment, end it."""
+        if not self._down:
+            try:
+                self._pipe.send("leave")
+            except OSError:
+                self._down = True
+        self._process.join(2.0)
+        if self._process.is_alive():
+            self._process.kill()
+            self._process.join(1.0)
+        self._pipe.close()

@@ -1,0 +1,125 @@
+"""The frame clock: an absolute schedule, honest lateness, the last good frame, no event lost."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from bridge.core.engine import Engine
+from bridge.shell.clock import FakeClock
+from bridge.shell.feeds import ListFeed, Waiting
+from bridge.shell.loop import Loop, offline
+from bridge.values.beat import Beat
+from bridge.values.events import Event, NoteOff, NoteOn
+from bridge.values.frame import Frame
+from bridge.values.mapping import Mapping
+from tests.core.builders import each, rig
+
+Turns = list[tuple[Beat, Frame, Sequence[Event]]]
+
+
+def machine() -> Engine:
+    """Four lamps on four keys."""
+    return Engine(rig(), Mapping(keys=(each(),)))
+
+
+def run(clock: FakeClock, events: list[Event], seconds: float, hz: float = 40.0) -> Turns:
+    """Everything a loop hands on."""
+    turns: Turns = []
+    loop = Loop(machine(), [ListFeed(events)], [lambda *turn: turns.append(turn)], clock, hz)
+    loop.run(lambda: False, seconds)
+    return turns
+
+
+def test_frame_k_is_the_picture_at_k_over_hz() -> None:
+    """Numbers count up from 0, times are k / refresh_hz exactly, for an hour of show."""
+    turns = run(FakeClock(100.0), [], 3600.0)
+    assert len(turns) == 3600 * 40
+    assert all(beat.number == k and frame.t == k / 40 for k, (beat, frame, _) in enumerate(turns))
+    assert max(beat.late for beat, _, _ in turns) < 1e-6
+
+
+def test_live_and_offline_give_the_same_frames() -> None:
+    """One engine: a live run over a fake clock equals the offline run byte for byte."""
+    events: list[Event] = [
+        NoteOn(0.01, "p", 1, 60, 90),
+        NoteOff(0.3, "p", 1, 60),
+        NoteOn(0.31, "p", 1, 62, 9),
+    ]
+    live = [frame for _, frame, _ in run(FakeClock(7.0), list(events), 1.0)]
+    assert live == [frame for _, frame, _ in offline(machine(), [ListFeed(events)], 40.0, 40)]
+
+
+def test_a_turn_that_comes_late_says_so_and_does_not_shift_the_next() -> None:
+    """Lateness is measured against the schedule and never added up."""
+    clock = FakeClock(0.0)
+    clock.at(0.5, lambda: clock.spend(0.010))
+    late = [beat.late for beat, _, _ in run(clock, [], 2.0)]
+    assert max(late) > 0.005
+    assert late[-1] < 1e-9
+
+
+def test_frames_a_stall_has_missed_are_left_out_and_counted() -> None:
+    """After a stall of ten periods the loop goes on with the frame that is due, and no event is lost."""
+    clock = FakeClock(0.0)
+    clock.at(0.5, lambda: clock.spend(0.26))
+    events: list[Event] = [NoteOn(0.6, "p", 1, 60, 127)]
+    turns = run(clock, events, 2.0)
+    assert sum(beat.skipped for beat, _, _ in turns) == 10
+    assert [event for _, _, taken in turns for event in taken] == events
+    numbers = [beat.number for beat, _, _ in turns]
+    assert numbers == sorted(set(numbers))
+    assert len(turns) == 70
+
+
+class Broken(Engine):
+    """An engine that fails from one second to two."""
+
+    def advance(self, events: Sequence[Event], t: float) -> Frame:
+        """Fail for a while."""
+        if 1.0 <= t < 2.0:
+            raise RuntimeError("planted")
+        return super().advance(events, t)
+
+
+def test_an_engine_that_fails_costs_no_frame() -> None:
+    """Live keeps sending the last good frame, counts, and says why; then it goes on."""
+    turns: Turns = []
+    engine = Broken(rig(), Mapping(keys=(each(),)))
+    feed = ListFeed([NoteOn(0.5, "p", 1, 60, 127), NoteOff(2.5, "p", 1, 60)])
+    loop = Loop(engine, [feed], [lambda *turn: turns.append(turn)], FakeClock(), 40.0)
+    loop.run(lambda: False, 3.0)
+    assert len(turns) == 120
+    assert [frame.slot(1, 1) for _, frame, _ in turns] == [0] * 20 + [255] * 80 + [0] * 20
+    assert turns[-1][0].errors == 40
+    assert loop.last_error == "RuntimeError: planted"
+
+
+def test_stop_ends_the_loop_between_frames() -> None:
+    """Asked to stop, the loop hands on nothing more."""
+    turns: Turns = []
+    loop = Loop(machine(), [], [lambda *turn: turns.append(turn)], FakeClock(), 40.0)
+    assert loop.run(lambda: len(turns) >= 5) == 5
+    assert len(turns) == 5
+
+
+@given(
+    st.lists(st.tuples(st.floats(0, 10), st.integers(0, 2)), max_size=40),
+    st.lists(st.floats(0, 12), max_size=12),
+)
+def test_events_come_in_order_of_stamp_and_none_is_lost(
+    drawn: list[tuple[float, int]], until: list[float]
+) -> None:
+    """Whatever feeds they come from and whenever asked, events are sorted by stamp and handed out once."""
+    events = [NoteOn(stamp, str(which), 1, 60, 1) for stamp, which in drawn]
+    feeds = [ListFeed([e for e in events if e.port == str(which)]) for which in range(3)]
+    waiting = Waiting(feeds)
+    out: list[Event] = []
+    for t in [*sorted(until), 12.0]:
+        taken = waiting.take(t)
+        assert all(event.stamp <= t for event in taken)
+        out += taken
+    assert [event.stamp for event in out] == sorted(event.stamp for event in events)
+    assert sorted(map(repr, out)) == sorted(map(repr, events))
