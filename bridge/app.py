@@ -20,6 +20,7 @@ from bridge.shell.feeds import Feed
 from bridge.shell.house import House, HousePlan
 from bridge.shell.house_life import live_in
 from bridge.shell.loop import Loop
+from bridge.shell.news import news
 from bridge.shell.notices import port_line, unheard_lines
 from bridge.shell.outputs import OUTPUTS, OutputWorker, close_all, lights_nothing
 from bridge.shell.picture import PictureWriter
@@ -142,17 +143,8 @@ class Show:
             self._house.look_after()
 
     def _news(self) -> dict[str, Any]:
-        return {
-            "title": self._plan.title,
-            "master": self.engine.master,
-            "blackout": self.engine.blackout,
-            "skipped": self.tally.skipped,
-            "outputs": [
-                {"name": state.name, "state": state.state, "note": state.note}
-                for state in (worker.state() for worker in self.workers)
-            ],
-            "notices": self._notices(),
-        }
+        states = [worker.state() for worker in self.workers]
+        return news(self.engine, self.tally, states, self._plan.title, self._notices())
 
     def _notices(self) -> list[str]:
         """What the player should know now."""

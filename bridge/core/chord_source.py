@@ -39,11 +39,15 @@ class Listener:
         self.due: float | None = None
         self.shape: tuple[int, Picture] | None = None
         """(rule, picture) of what fingers hold now."""
-        self.name = ""
         self._now: ShapeVoice | None = None
         self._shown: list[ShapeVoice] = []
         self._kept: dict[int, ShapeVoice] = {}
         self.waiting: list[NoteOn] = []
+
+    @property
+    def shape_name(self) -> str:
+        """The name of the shape that is drawn, empty for none."""
+        return self.rules[self.shape[0]].name if self.shape is not None else ""
 
     def hears(self, key: Key) -> bool:
         """True if the key counts for these rules."""

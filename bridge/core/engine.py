@@ -72,6 +72,21 @@ class Engine:
         """Notes that arrived and that no rule heard, and how often."""
         return self._player.unheard
 
+    @property
+    def recent(self) -> Sequence[tuple[Event, bool]]:
+        """The last arrivals from hands, and whether a rule heard each."""
+        return self._player.recent
+
+    @property
+    def chord(self) -> tuple[str, str]:
+        """The name of the chord that fingers hold, and of the shape it draws; empty for none."""
+        return self._player.chord
+
+    def take_wishes(self) -> list[str]:
+        """Words of `does` that the shell must act on, since the last call."""
+        wishes, self._player.wishes = self._player.wishes, []
+        return wishes
+
     def dark(self) -> npt.NDArray[np.uint8]:
         """Slots of a dark rig, shape (universes, 512): what goes out before the first frame."""
         return np.zeros_like(self._slots)

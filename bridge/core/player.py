@@ -5,6 +5,8 @@ Must never know: response curves, guards, slots, the clock.
 
 from __future__ import annotations
 
+from collections import deque
+
 import numpy as np
 
 from bridge.core.actions import Actions
@@ -25,6 +27,7 @@ from bridge.core.key_source import KeySource
 from bridge.core.knobs import Knobs
 from bridge.core.looks import Looks
 from bridge.core.ports import PortNames
+from bridge.parts.chords import name
 from bridge.values.events import (
     Bend,
     ChannelPressure,
@@ -42,6 +45,7 @@ from bridge.values.numbers import Floats
 from bridge.values.rig import Rig
 
 UNHEARD_KEPT = 128
+RECENT_KEPT = 12
 
 
 class Player:
@@ -65,6 +69,10 @@ class Player:
         self.knobs = Knobs(mapping, count, ports, self.feels)
         self.looks = Looks(mapping.looks, count)
         self.actions = Actions(mapping, ports)
+        self.wishes: list[str] = []
+        """Words of `does` that the shell must act on; it empties the list."""
+        self.recent: deque[tuple[Event, bool]] = deque(maxlen=RECENT_KEPT)
+        """The last arrivals from hands, and whether a rule heard each."""
         self.unheard: dict[Key, int] = {}
         """Notes that no rule heard, and how often."""
         self._blackout = False
@@ -77,9 +85,17 @@ class Player:
         """True while the rig is blacked out by a key, a toggle or from outside."""
         return self._blackout or self.actions.held("blackout")
 
+    @property
+    def chord(self) -> tuple[str, str]:
+        """The name of the chord that fingers hold, and of the shape it draws; empty for none."""
+        held = name(key[2] for key in self.hands.down) or ""
+        shapes = [listener.shape_name for listener in self.chords.listeners if listener.shape is not None]
+        return held, shapes[0] if shapes else ""
+
     def adopt(self, old: Player, stamp: float, keep: bool) -> None:
         """Take over from another mapping at `stamp`; with `keep` held notes go on, else they are let go."""
         self._blackout = old._blackout
+        self.recent, self.wishes = old.recent, old.wishes
         self.knobs.adopt(old.knobs)
         self.actions.adopt(old.actions)
         self.keys.adopt(old.keys, self.hands, stamp, keep)
@@ -144,7 +160,9 @@ class Player:
         chord, waits = self.chords.press(event)
         if not waits:
             heard |= self._strike(event)
-        if not heard and not chord and not waits and len(self.unheard) < UNHEARD_KEPT:
+        heard = heard or chord or waits
+        self.recent.append((event, heard))
+        if not heard and len(self.unheard) < UNHEARD_KEPT:
             self.unheard[key] = self.unheard.get(key, 0) + 1
 
     def _strike(self, event: NoteOn) -> bool:
@@ -152,9 +170,13 @@ class Player:
         return self.keys.strike(event, self.hands.soft(key))
 
     def _turn(self, event: Control | Bend | Program | ChannelPressure) -> None:
+        heard = isinstance(event, Control) and (
+            event.control in (SUSTAIN, SOSTENUTO, SOFT) or event.control >= 120
+        )
         for turn in self.dials.turns(event):
-            self.knobs.turn(turn, event.channel, event.port)
-            self.actions.turn(turn, event.channel, event.port, event.stamp, self._act)
+            heard |= self.knobs.turn(turn, event.channel, event.port)
+            heard |= self.actions.turn(turn, event.channel, event.port, event.stamp, self._act)
+        self.recent.append((event, heard))
 
     def _control(self, event: Control) -> None:
         place = (event.port, event.channel)
@@ -203,6 +225,8 @@ class Player:
             self.release_all(stamp)
         elif rule.does == "look":
             self.looks.call(rule.look, self.feels.fade if rule.fade is None else rule.fade, stamp)
+        elif rule.does != "blackout":
+            self.wishes.append(rule.does)
 
     def release_all(self, stamp: float) -> None:
         """Close every gate of every source."""

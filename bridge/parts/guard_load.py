@@ -28,8 +28,10 @@ from bridge.values.numbers import Floats, half_up_array
 RECOVERY_S: Final = 1.0 / 3.0
 """Time constant in seconds with which a share comes back: 95 % after one second. Our choice."""
 
+# A sum of floats is off in its last digits: a load that is just the budget passes, one that is scaled ends
+# a little below it, so that its own sum never looks like too much.
+_NOISE: Final = 1e-11
 _KEPT_BACK: Final = 1e-9
-"""Part of each budget kept back for the rounding of sums in floating point."""
 
 _FORGET: Final = 1e-3
 """A share held back below this is none: a quarter of a step of 8 bits."""
@@ -44,8 +46,9 @@ class _Feed:
         # A lamp that hangs on nothing counts towards one last source without a limit.
         self.index = np.where(index < 0, count, index)
         self.amps_per_step = amps_per_step
-        self.within: Floats = np.append(np.asarray(budgets, dtype=np.float64) * (1.0 - _KEPT_BACK), np.inf)
-        self.over: Floats = self.within * (1.0 + 0.1 * _KEPT_BACK)
+        most: Floats = np.append(np.asarray(budgets, dtype=np.float64), np.inf)
+        self.within: Floats = most * (1.0 - _KEPT_BACK)
+        self.over: Floats = most * (1.0 + _NOISE)
         self.back: Floats = np.zeros(count + 1)
 
     def sums(self, values: Floats) -> Floats:
@@ -93,7 +96,7 @@ class LoadGuard:
         self._top: Floats | None = None
         if slot_amps is not None:
             room = np.full(len(per_step), np.inf)
-            np.divide(np.asarray(slot_amps) * (1.0 - _KEPT_BACK), per_step, out=room, where=per_step > 0.0)
+            np.divide(np.asarray(slot_amps) * (1.0 + _NOISE), per_step, out=room, where=per_step > 0.0)
             top = np.minimum(np.floor(room), self._steps)
             self._top = top if (top < self._steps).any() else None
         self._idle = not self._feeds and self._top is None
@@ -101,12 +104,11 @@ class LoadGuard:
         self._last: Floats = np.zeros(len(per_step))
         self._now = 0.0
         self._times = 0
-        self._returning = False
 
     @property
     def settled(self) -> bool:
-        """True while nothing is held back and no share is coming back."""
-        return self._now == 0.0 and not self._returning
+        """True while nothing is held back."""
+        return self._now == 0.0
 
     @property
     def held(self) -> tuple[float, int]:
@@ -137,7 +139,6 @@ class LoadGuard:
             passed = np.minimum(asked, self._top)
         decay = math.exp((self._t - t) / RECOVERY_S)
         self._t = t
-        self._returning = False
         for feed in self._feeds:
             passed = self._scale(feed, passed, decay)
         if passed is asked:
@@ -167,7 +168,6 @@ class LoadGuard:
         feed.back = np.maximum(back, needed)
         if not feed.back.any():
             return values
-        self._returning |= self._limits
         # Rounded down, so that rounding can pass no budget.
         scaled: Floats = np.floor(values * (1.0 - feed.back)[feed.index])
         return scaled

@@ -94,10 +94,11 @@ class SetRule:
     """A controller that sets a value.
 
     Args:
-        what: a word of SETTINGS: master (of all, or of `lamps`), level (of `lamps`), attack, decay, sustain or
-            release (of the feel `name`, or of all where it is empty), tempo (beats a minute), look (how much
-            of the look `name` stands), fade (seconds of every look's fade).
-        between: what the controller's two ends set, in the unit of `what`: levels 0..1, seconds, beats a minute.
+        what: a word of SETTINGS: master (of all, or of `lamps`), level (of `lamps`), attack, decay, sustain
+            or release (of the feel `name`, or of all where it is empty), tempo (beats a minute), look (how
+            much of the look `name` stands), fade (seconds of every look's fade).
+        between: what the controller's two ends set, in the unit of `what`: levels 0..1, seconds, beats a
+            minute.
         takeover: the controller does nothing until it has met the value in force, so that nothing jumps.
     """
 
@@ -115,11 +116,16 @@ SETTINGS = ("master", "level", "attack", "decay", "sustain", "release", "tempo",
 """Every value a controller can set so far."""
 
 
+DOES = ("blackout", "release_all", "look", "record", "next", "previous", "start", "stop")
+"""Every word of `does` so far; from `record` on the shell acts on it: a take, and the songs of a set list."""
+
+
 @dataclass(frozen=True, slots=True)
 class DoRule:
-    """A press that does something: blackout, release_all or look (empty name: no look).
+    """A press that does something.
 
     Args:
+        does: a word of DOES. look: the look it calls, empty for none.
         fade: seconds, None where the rule gives none (then what a knob has set, else 0).
     """
 
@@ -141,7 +147,8 @@ class ChordRule:
         picture: (lamp, level 0..1) of the shape on its home place.
         chase: lamps lit one after the other instead of a picture; step: seconds, or beats where `in_beats`.
         cells: rows from the bottom up of lamp indices (-1: none) over which the shape moves and turns.
-        move: empty, root or bass: shifts the shape to the right by a column per semitone above C, round the edge.
+        move: empty, root or bass: shifts the shape to the right by a column per semitone above C, round the
+            edge.
         turn: by a quarter about the middle for each inversion.
         then: when the chord ends: release, stay (until the same chord again), next (until the next shape).
         channel, source, notes: which keys count; no notes for all.

@@ -1,0 +1,194 @@
+"""Knows: which wanted MIDI inputs are there, by asking for the list again and again; opens and closes them.
+
+Must never know: messages, events, or stamps.
+
+A port that is unplugged falls silent without a word; only the list tells. All MIDI systems are asked by the
+one thread here, which is also the one that opened them.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Sequence
+
+from bridge.shell.live_port import LivePort
+from bridge.shell.midi_api import MidiSystem, own_name
+from bridge.shell.midi_names import Listed, merged, pick
+from bridge.values.errors import DeviceError, UsageError
+
+LONGEST_PAUSE = 128
+"""Looks that what keeps failing sits out: each try holds Python's lock for up to 20 ms (midi_api.py)."""
+
+
+class _Pause:
+    """Counts the looks to sit out after a failure, twice as many each time."""
+
+    def __init__(self) -> None:
+        self._next = 1
+        self._left = 0
+
+    def over(self) -> bool:
+        """One look has come; True if it is time to try."""
+        self._left = max(0, self._left - 1)
+        return self._left == 0
+
+    def failed(self) -> None:
+        self._left = self._next = min(2 * self._next, LONGEST_PAUSE)
+
+    def worked(self) -> None:
+        self._next, self._left = 1, 0
+
+
+class PortWatch:
+    """Keeps the wanted ports open while they are there, from a thread of its own.
+
+    Args:
+        systems: the MIDI systems to look in, none of them opened; closed here at the end.
+        ports: the wanted ports.
+        every: seconds between two looks.
+    """
+
+    def __init__(self, systems: Sequence[MidiSystem], ports: Sequence[LivePort], every: float) -> None:
+        self._systems = systems
+        self._ports = ports
+        self._every = every
+        self._pauses: dict[object, _Pause] = {thing: _Pause() for thing in (*systems, *ports)}
+        self._ready = threading.Event()
+        self._bell = threading.Event()
+        self._stop = False
+        self._error: BaseException | None = None
+        self.trouble = ""
+        """The last mistake of ours that a look ran into; the watch goes on."""
+        self._thread = threading.Thread(target=self._run, name="midi watch", daemon=True)
+
+    def start(self) -> None:
+        """Begin to watch; returns after the first look.
+
+        Raises:
+            UsageError: a part of a name fits several ports; lists them.
+        """
+        self._thread.start()
+        self._ready.wait()
+        if self._error is not None:
+            self._thread.join()
+            raise self._error
+
+    def look_now(self) -> None:
+        """Have the next look at once; returns at once."""
+        self._bell.set()
+
+    def close(self) -> None:
+        """Close every port and system and end the thread."""
+        self._stop = True
+        self._bell.set()
+        if self._thread.is_alive():
+            self._thread.join()
+
+    def _run(self) -> None:
+        try:
+            self._look(first=True)
+        except BaseException as error:
+            self._error, self._stop = error, True
+        finally:
+            self._ready.set()
+        while not self._stop:
+            self._bell.wait(self._every)
+            self._bell.clear()
+            if not self._stop:
+                try:
+                    self._look(first=False)
+                except Exception as error:
+                    self.trouble = f"{type(error).__name__}: {error}"
+        for port in self._ports:
+            port.detach("closed")
+        for system in self._systems:
+            system.close()
+
+    def _look(self, first: bool) -> None:
+        for system in self._systems:
+            if system.died:
+                self._bury(system)
+        there = {system.word: system.inputs() for system in self._systems}
+        for port in self._ports:
+            if port.is_open and not port.virtual and not _is_there(port, there):
+                port.detach("unplugged or gone; opened again as soon as it is back")
+        waiting = [port for port in self._ports if not port.is_open]
+        if not waiting:
+            return
+        self._revive(there, first)
+        everything = merged(port for ports in there.values() for port in ports)
+        for port in waiting:
+            if not self._pauses[port].over():
+                continue
+            try:
+                if port.virtual:
+                    self._open_virtual(port)
+                else:
+                    self._open_found(port, everything, first)
+            except DeviceError as error:
+                port.note = str(error)
+                self._pauses[port].failed()
+
+    def _bury(self, system: MidiSystem) -> None:
+        """Close everything of a system that died; only then may it be opened anew."""
+        for port in self._ports:
+            if port.found is not None and port.found.system == system.word:
+                port.detach(f"{system.title} ended; opened again as soon as it is back")
+        system.close()
+
+    def _revive(self, there: dict[str, tuple[Listed, ...]], first: bool) -> None:
+        """Open the systems that do not answer, with growing pauses."""
+        for system in self._systems:
+            if system.answers or not self._pauses[system].over():
+                continue
+            try:
+                system.open(again=not first)
+            except DeviceError:
+                self._pauses[system].failed()
+            else:
+                self._pauses[system].worked()
+                there[system.word] = system.inputs()
+
+    def _open_found(self, port: LivePort, everything: Sequence[Listed], first: bool) -> None:
+        found = pick(port.wanted, everything)
+        if first and len(found) > 1:
+            raise UsageError(f"'{port.wanted}' {_several(found)}")
+        taken = {(one.found.system, one.found.key) for one in self._ports if one.is_open and one.found}
+        free = [one for one in found if (one.system, one.key) not in taken]
+        # The one that was open before is meant, should others have come that fit as well.
+        before = [one for one in free if port.found is not None and one.base == port.found.base]
+        chosen = before[:1] or free
+        if len(chosen) == 1:
+            system = next(one for one in self._systems if one.word == chosen[0].system)
+            port.attach(system.open_input(chosen[0]), chosen[0])
+            self._pauses[port].worked()
+        elif chosen:
+            port.note = _several(chosen)
+        elif found:
+            port.note = f"'{found[0].name}' is open already"
+        elif port.found is None:
+            here = f"here now: {_names(everything)}" if everything else "there are none now"
+            port.note = f"no MIDI input is called that; opened as soon as it appears ({here})"
+
+    def _open_virtual(self, port: LivePort) -> None:
+        for system in self._systems:
+            if system.answers and system.has_virtual:
+                name = own_name(port.wanted)
+                port.attach(system.open_virtual(name), Listed(port.wanted, system.word, name, port.wanted))
+                self._pauses[port].worked()
+                return
+        if port.found is None:
+            port.note = "no MIDI system here offers virtual ports; `lampwright ports` says what is missing"
+
+
+def _is_there(port: LivePort, there: dict[str, tuple[Listed, ...]]) -> bool:
+    found = port.found
+    return found is not None and any(one.key == found.key for one in there[found.system])
+
+
+def _several(ports: Sequence[Listed]) -> str:
+    return f"fits several MIDI inputs: {_names(ports)}; give the whole name of the one you mean"
+
+
+def _names(ports: Sequence[Listed]) -> str:
+    return ", ".join(f"'{port.name}'" for port in ports)
