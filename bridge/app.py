@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from bridge.core.engine import Engine
-from bridge.shell.clock import Clock
+from bridge.shell.clock import Clock, claim_priority
 from bridge.shell.feeds import Feed
 from bridge.shell.house import House, HousePlan
 from bridge.shell.house_life import live_in
@@ -33,6 +33,8 @@ from bridge.values.rig import OutputSpec, Rig
 
 NEWS_EVERY = 4
 """Frames between two tellings of the news to the house."""
+
+SWITCH_SECONDS = 0.0005
 
 ENDINGS = ("SIGINT", "SIGTERM", "SIGHUP", "SIGBREAK")
 
@@ -119,6 +121,9 @@ class Show:
             gc.freeze()
             gc.disable()
             stack.callback(gc.enable)
+            # Threads of outputs must not keep the loop from its moment for Python's usual 5 ms.
+            sys.setswitchinterval(SWITCH_SECONDS)
+            claim_priority()
             # Everything is open: show time begins now, so that the first frame is not late.
             start = self._clock.now()
             for feed in (self._live, self._house):

@@ -81,10 +81,7 @@ def play(
 
 def _ports(midi_in: Sequence[str], mapping: Mapping) -> Any:
     """Opens the ports named on the command line, else those of the mapping's inputs, else all there are."""
-    from bridge.shell.midi_api import midi_systems
     from bridge.shell.ports import LivePorts
 
     wanted = list(midi_in) or list(mapping.inputs.values())
-    if not wanted:
-        wanted = [port.name for system in midi_systems() for port in system.inputs()]
-    return lambda: LivePorts(wanted)
+    return lambda: LivePorts(wanted or None)

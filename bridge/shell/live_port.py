@@ -50,6 +50,7 @@ class LivePort:
         wanted: a part of its name; for a virtual port, the name we give it.
         clock: monotonic time.
         virtual: other programs play into it.
+        whole: `wanted` is the name in full, and no other port will do.
 
     Attributes:
         start: monotonic time at which the show began; stamps count from here.
@@ -57,9 +58,10 @@ class LivePort:
         found: the port it is or last was; None before it was first found.
     """
 
-    def __init__(self, wanted: str, clock: AnyClock, virtual: bool = False) -> None:
+    def __init__(self, wanted: str, clock: AnyClock, virtual: bool = False, whole: bool = False) -> None:
         self.wanted = wanted
         self.virtual = virtual
+        self.whole = whole
         self.start = 0.0
         self.note = ""
         self.found: Listed | None = None

@@ -60,7 +60,7 @@ class MidiSystem:
     """One MIDI system, asked through clients of its own that open no port.
 
     Measured with JACK on two cores: making a client holds Python's lock for 10 to 20 ms, whether it succeeds
-    or not, opening a port 8, asking for the list 0.03. So keep clients, and try what failed rarely.
+    or not, opening a port 8, asking for a list of 8 ports 0.2. So keep clients, and try what failed rarely.
 
     Args:
         word: a word of `TITLES`.

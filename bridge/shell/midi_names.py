@@ -79,8 +79,16 @@ def merged(ports: Iterable[Listed]) -> tuple[Listed, ...]:
     return tuple(by_name.values())
 
 
-def pick(wanted: str, ports: Sequence[Listed]) -> tuple[Listed, ...]:
-    """The ports a player can mean by a part of a name, in any case; a name given in full means that one."""
+def pick(wanted: str, ports: Sequence[Listed], whole: bool = False) -> tuple[Listed, ...]:
+    """The ports a player can mean by a part of a name, in any case; a name given in full means that one.
+
+    Args:
+        wanted: a part of a name.
+        ports: those to choose from.
+        whole: take it for a name in full, and for nothing else.
+    """
     text = wanted.casefold()
     exact = tuple(port for port in ports if port.name.casefold() == text)
-    return exact[:1] or tuple(port for port in ports if text in port.name.casefold())
+    if exact or whole:
+        return exact[:1]
+    return tuple(port for port in ports if text in port.name.casefold())

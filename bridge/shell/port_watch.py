@@ -9,7 +9,8 @@ one thread here, which is also the one that opened them.
 from __future__ import annotations
 
 import threading
-from collections.abc import Sequence
+from collections import defaultdict
+from collections.abc import Callable, Sequence
 
 from bridge.shell.live_port import LivePort
 from bridge.shell.midi_api import MidiSystem, own_name
@@ -46,13 +47,23 @@ class PortWatch:
         systems: the MIDI systems to look in, none of them opened; closed here at the end.
         ports: the wanted ports.
         every: seconds between two looks.
+        add: adds a port of this name to `ports`, called for each port that is there; None wants no others.
     """
 
-    def __init__(self, systems: Sequence[MidiSystem], ports: Sequence[LivePort], every: float) -> None:
+    def __init__(
+        self,
+        systems: Sequence[MidiSystem],
+        ports: Sequence[LivePort],
+        every: float,
+        add: Callable[[str], None] | None = None,
+    ) -> None:
         self._systems = systems
         self._ports = ports
         self._every = every
-        self._pauses: dict[object, _Pause] = {thing: _Pause() for thing in (*systems, *ports)}
+        self._add = add
+        self._pauses: defaultdict[object, _Pause] = defaultdict(_Pause)
+        self._known: set[tuple[str, str]] = set()
+        self._bystanders: dict[LivePort, set[tuple[str, str]]] = {}
         self._ready = threading.Event()
         self._bell = threading.Event()
         self._stop = False
@@ -111,29 +122,24 @@ class PortWatch:
         there = {system.word: system.inputs() for system in self._systems}
         for port in self._ports:
             if port.is_open and not port.virtual and not _is_there(port, there):
-                port.detach("unplugged or gone; opened again as soon as it is back")
-        waiting = [port for port in self._ports if not port.is_open]
-        if not waiting:
-            return
-        self._revive(there, first)
-        everything = merged(port for ports in there.values() for port in ports)
-        for port in waiting:
-            if not self._pauses[port].over():
-                continue
-            try:
-                if port.virtual:
-                    self._open_virtual(port)
-                else:
-                    self._open_found(port, everything, first)
-            except DeviceError as error:
-                port.note = str(error)
-                self._pauses[port].failed()
+                self._lose(port, "unplugged or gone; opened again as soon as it is back")
+        if self._add is not None or any(not port.is_open for port in self._ports):
+            self._revive(there, first)
+            everything = merged(port for ports in there.values() for port in ports)
+            self._add_unknown(everything)
+            self._open_waiting(everything, first)
+        self._known = {_key(port) for ports in there.values() for port in ports}
+
+    def _lose(self, port: LivePort, note: str) -> None:
+        port.detach(note)
+        # Whoever stood by while it played is not what the player wanted, even where a part of its name fits.
+        self._bystanders[port] = self._known
 
     def _bury(self, system: MidiSystem) -> None:
         """Close everything of a system that died; only then may it be opened anew."""
         for port in self._ports:
-            if port.found is not None and port.found.system == system.word:
-                port.detach(f"{system.title} ended; opened again as soon as it is back")
+            if port.is_open and port.found is not None and port.found.system == system.word:
+                self._lose(port, f"{system.title} ended; opened again as soon as it is back")
         system.close()
 
     def _revive(self, there: dict[str, tuple[Listed, ...]], first: bool) -> None:
@@ -149,23 +155,45 @@ class PortWatch:
                 self._pauses[system].worked()
                 there[system.word] = system.inputs()
 
+    def _add_unknown(self, everything: Sequence[Listed]) -> None:
+        if self._add is not None:
+            known = {port.wanted for port in self._ports}
+            for one in everything:
+                if one.name not in known:
+                    self._add(one.name)
+
+    def _open_waiting(self, everything: Sequence[Listed], first: bool) -> None:
+        for port in self._ports:
+            if port.is_open or not self._pauses[port].over():
+                continue
+            try:
+                if port.virtual:
+                    self._open_virtual(port)
+                else:
+                    self._open_found(port, everything, first)
+            except DeviceError as error:
+                port.note = str(error)
+                self._pauses[port].failed()
+
     def _open_found(self, port: LivePort, everything: Sequence[Listed], first: bool) -> None:
-        found = pick(port.wanted, everything)
-        if first and len(found) > 1:
-            raise UsageError(f"'{port.wanted}' {_several(found)}")
-        taken = {(one.found.system, one.found.key) for one in self._ports if one.is_open and one.found}
-        free = [one for one in found if (one.system, one.key) not in taken]
-        # The one that was open before is meant, should others have come that fit as well.
+        fitting = pick(port.wanted, everything, port.whole)
+        if first and len(fitting) > 1:
+            raise UsageError(f"'{port.wanted}' {_several(fitting)}")
+        taken = {_key(one.found) for one in self._ports if one.is_open and one.found is not None}
+        free = [one for one in everything if _key(one) not in taken]
+        # The port it was before, else one that was not yet there when that one went.
         before = [one for one in free if port.found is not None and one.base == port.found.base]
-        chosen = before[:1] or free
+        bystanders = self._bystanders.get(port, set())
+        strangers = [one for one in free if _key(one) not in bystanders]
+        chosen = before[:1] or pick(port.wanted, strangers, port.whole)
         if len(chosen) == 1:
             system = next(one for one in self._systems if one.word == chosen[0].system)
             port.attach(system.open_input(chosen[0]), chosen[0])
             self._pauses[port].worked()
         elif chosen:
             port.note = _several(chosen)
-        elif found:
-            port.note = f"'{found[0].name}' is open already"
+        elif port.found is None and fitting:
+            port.note = f"'{fitting[0].name}' is open already"
         elif port.found is None:
             here = f"here now: {_names(everything)}" if everything else "there are none now"
             port.note = f"no MIDI input is called that; opened as soon as it appears ({here})"
@@ -184,6 +212,10 @@ class PortWatch:
 def _is_there(port: LivePort, there: dict[str, tuple[Listed, ...]]) -> bool:
     found = port.found
     return found is not None and any(one.key == found.key for one in there[found.system])
+
+
+def _key(port: Listed) -> tuple[str, str]:
+    return port.system, port.key
 
 
 def _several(ports: Sequence[Listed]) -> str:

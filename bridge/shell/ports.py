@@ -24,7 +24,7 @@ class LivePorts:
 
     Args:
         wanted: for each input a part of its name, in any case; a whole name means that port alone. A name
-            that fits nothing now is waited for (see `states`).
+            that fits nothing now is waited for (see `states`). None for every input, now and later.
         clock: monotonic time; the machine's own by default.
         start: the time of `clock` at which the show begins; now by default. May be set later, as `start`.
         virtual: name of a port of ours that other programs play into; empty for none.
@@ -37,7 +37,7 @@ class LivePorts:
 
     def __init__(
         self,
-        wanted: Sequence[str],
+        wanted: Sequence[str] | None,
         clock: AnyClock | None = None,
         start: float | None = None,
         virtual: str = "",
@@ -46,14 +46,15 @@ class LivePorts:
     ) -> None:
         self._clock = Clock() if clock is None else clock
         texts: dict[str, str] = {}
-        for text in wanted:
+        for text in wanted or ():
             texts.setdefault(text.casefold(), text)
         self._ports = [LivePort(text, self._clock) for text in texts.values()]
         if virtual:
             self._ports.append(LivePort(virtual, self._clock, virtual=True))
         self._held: list[Event] = []
         self.start = self._clock.now() if start is None else start
-        self._watch = PortWatch(midi_systems() if systems is None else systems, self._ports, every)
+        here = midi_systems() if systems is None else systems
+        self._watch = PortWatch(here, self._ports, every, self._add if wanted is None else None)
         self._watch.start()
 
     @property
@@ -96,6 +97,12 @@ class LivePorts:
     def trouble(self) -> str:
         """A mistake of ours that the watch survived, for display; empty where all is well."""
         return self._watch.trouble
+
+    def _add(self, name: str) -> None:
+        """Called by the watch; the loop sees the new port at its next poll."""
+        port = LivePort(name, self._clock, whole=True)
+        port.start = self._start
+        self._ports.append(port)
 
     def look_now(self) -> None:
         """Look for ports without waiting for the next regular look; returns at once."""

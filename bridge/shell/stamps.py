@@ -9,7 +9,7 @@ import math
 from collections.abc import Sequence
 
 LONGEST = 86400.0
-"""Seconds; a delta beyond a day, below zero or no number at all is a driver's mistake and counts as none."""
+"""Seconds; a delta beyond a day, below zero or no number is a driver's mistake: the message came now."""
 
 
 class Stamps:
@@ -41,20 +41,23 @@ class Stamps:
         Returns:
             As many stamps, never falling, never after `now`, nor before `empty_at` if that is before `now`.
         """
-        steps = [delta if 0.0 <= delta <= LONGEST else 0.0 for delta in deltas]
-        if self._offset is None and steps:
-            steps[0] = 0.0  # the first delta has no message before it
-            self._offset = math.inf
-        offset = math.inf if self._offset is None else self._offset
-        # The newest must not be after now: that bounds the older ones of the same poll too.
-        offset = min(offset, now - (self._driver + math.fsum(steps)))
+        known = [0.0 <= delta <= LONGEST for delta in deltas]
+        if deltas and self._offset is None:
+            known[0] = False  # a port's first message has none before it
+        end = self._driver + math.fsum(delta for delta, fits in zip(deltas, known, strict=True) if fits)
+        # The newest is not after now, which bounds the older ones of the same poll too.
+        latest = now - end
+        offset = latest if self._offset is None else min(self._offset, latest)
         stamps = []
-        for step in steps:
-            self._driver += step
+        for delta, fits in zip(deltas, known, strict=True):
+            if fits:
+                self._driver += delta
+            else:
+                offset = latest
             stamp = min(max(offset + self._driver, self._last, empty_at), now)
             offset = stamp - self._driver
             self._last = stamp
             stamps.append(stamp)
-        if steps:
+        if stamps:
             self._offset = offset
         return stamps

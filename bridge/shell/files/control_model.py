@@ -1,0 +1,247 @@
+"""Knows: the words of an entry under `controls`: what sets it off, one model for each thing it can set or do.
+
+Must never know: what the engine makes of them.
+
+To add one: a model here, a row in SETS or DOES, and one in ControlEntry for the schema.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, ClassVar
+
+from pydantic import Discriminator, Field, Tag
+
+from bridge.shell.files.check import Entry, one_of_keys
+from bridge.shell.files.compound import BETWEEN, Pair, TouchCurve
+from bridge.shell.files.leaves import Flag, Number, OneOf, Whole, Word
+from bridge.shell.files.name_leaves import Name, Names
+from bridge.shell.files.nodes import Scalar, Table
+from bridge.shell.files.note_sets import NoteSet
+from bridge.values.mapping import Curve
+
+CONTROL = Whole(0, 119, "; the rest are channel mode messages")
+PARAMETER = Whole(0, 16383, ", coarse x 128 + fine")
+
+LONGEST_FADE_MS = 3_600_000.0
+"""An hour."""
+
+TURNED = ("control", "bend", "pressure", "rpn", "nrpn")
+"""Keys of what can set a value; the first is the one to offer."""
+
+PRESSED = ("notes", "control", "program", "bend", "pressure", "rpn", "nrpn")
+"""Keys of what can set something off."""
+
+
+PLAIN = ("release_all", "record", "next", "previous", "start", "stop")
+"""Words of `does` that need nothing else said."""
+
+
+class Heard(Entry):
+    """Where notes and controllers are heard from."""
+
+    source: Annotated[Scalar | None, Name()] = Field(
+        None, alias="from", description="a name under inputs; any input unless given"
+    )
+    channel: Annotated[int | None, Whole(1, 16)] = Field(
+        None, description="MIDI channel, 1 to 16; any unless given"
+    )
+
+
+class Turned(Heard):
+    """What may be turned."""
+
+    control: Annotated[int | None, CONTROL] = Field(None, description="controller number, 0 to 119")
+    bits: Annotated[int, OneOf((7, 14))] = Field(
+        7,
+        description="14: the controller, 0 to 31, is the coarse half, 32 up from it the fine one; else 7",
+    )
+    bend: Annotated[bool, Flag()] = Field(False, description="true: the pitch wheel")
+    pressure: Annotated[bool, Flag()] = Field(False, description="true: channel pressure")
+    rpn: Annotated[int | None, PARAMETER] = Field(None, description="registered parameter number, 0 to 16383")
+    nrpn: Annotated[int | None, PARAMETER] = Field(
+        None, description="non-registered parameter number, 0 to 16383"
+    )
+
+
+class Sets(Turned):
+    """A controller that sets a value; `lamps` where the value is one of lamps."""
+
+    model_config = one_of_keys(*TURNED)
+
+    lamps: Annotated[tuple[Scalar, ...], Names()] = Field((), description="lamps and groups")
+    curve: Annotated[Curve, TouchCurve()] = Field(
+        "linear", description="from the controller's way, 0 to 127, to its value; linear unless given"
+    )
+    between: Annotated[tuple[float, float] | None, BETWEEN] = Field(
+        None, description="what its lower and upper end set, [low, high]; [0, 1] unless given"
+    )
+    takeover: Annotated[bool, Flag()] = Field(
+        False, description="true: does nothing until it meets the value in force, so that nothing jumps"
+    )
+
+    usual: ClassVar[tuple[float, float]] = (0.0, 1.0)
+    unit: ClassVar[float] = 1.0
+    """What one of the file is in the unit of the rule: 0.001 where the file says milliseconds."""
+
+
+class SetsMaster(Sets):
+    """A master: of the whole rig, or of some lamps."""
+
+    sets: Annotated[str, Word("sets", ("master",))] = Field(description="master")
+    lamps: Annotated[tuple[Scalar, ...], Names()] = Field(
+        (), description="lamps and groups it is the master of; all unless given"
+    )
+
+
+class SetsLevel(Sets):
+    """The level of some lamps."""
+
+    stand_ins: ClassVar = {"lamps": "all"}
+
+    sets: Annotated[str, Word("sets", ("level",))] = Field(description="level")
+    lamps: Annotated[tuple[Scalar, ...], Names()] = Field(description="lamps and groups, one name or a list")
+
+
+class SetsFeel(Sets):
+    """A part of a feel, for notes struck from then on."""
+
+    sets: Annotated[str, Word("sets", ("attack_ms", "decay_ms", "release_ms"))] = Field(
+        description="attack_ms, decay_ms or release_ms"
+    )
+    feel: Annotated[Scalar | None, Name()] = Field(
+        None, description="a name under feels; every feel unless given"
+    )
+    between: Annotated[tuple[float, float] | None, Pair("low, high", 0.0, 60_000.0)] = Field(
+        None, description="milliseconds at its lower and upper end; [0, 2000] unless given"
+    )
+
+    usual: ClassVar[tuple[float, float]] = (0.0, 2000.0)
+    unit: ClassVar[float] = 0.001
+
+
+class SetsSustain(Sets):
+    """The sustain of a feel, for notes struck from then on."""
+
+    sets: Annotated[str, Word("sets", ("sustain",))] = Field(description="sustain")
+    feel: Annotated[Scalar | None, Name()] = Field(
+        None, description="a name under feels; every feel unless given"
+    )
+
+
+class SetsTempo(Sets):
+    """The tempo."""
+
+    sets: Annotated[str, Word("sets", ("tempo",))] = Field(description="tempo")
+    between: Annotated[tuple[float, float] | None, Pair("low, high", 1.0, 999.0)] = Field(
+        None, description="beats a minute at its lower and upper end; [40, 240] unless given"
+    )
+
+    usual: ClassVar[tuple[float, float]] = (40.0, 240.0)
+
+
+class SetsLook(Sets):
+    """How far a look stands."""
+
+    stand_ins: ClassVar = {"look": "none"}
+
+    sets: Annotated[str, Word("sets", ("look",))] = Field(description="look")
+    look: Annotated[Scalar, Name()] = Field(description="a name under looks")
+
+
+class SetsFade(Sets):
+    """The fade of looks that give none."""
+
+    sets: Annotated[str, Word("sets", ("fade_ms",))] = Field(description="fade_ms")
+    between: Annotated[tuple[float, float] | None, Pair("low, high", 0.0, LONGEST_FADE_MS)] = Field(
+        None, description="milliseconds at its lower and upper end; [0, 10000] unless given"
+    )
+
+    usual: ClassVar[tuple[float, float]] = (0.0, 10_000.0)
+    unit: ClassVar[float] = 0.001
+
+
+class Does(Turned):
+    """A note, a controller at 64 or more, or a program change that does something."""
+
+    model_config = one_of_keys(*PRESSED)
+
+    notes: Annotated[tuple[Scalar, ...] | None, NoteSet()] = Field(None, description="notes that set it off")
+    program: Annotated[int | None, Whole(1, 128)] = Field(
+        None, description="program change, 1 to 128 as instruments show it"
+    )
+
+
+class DoesBlackout(Does):
+    """All lamps dark while it is held."""
+
+    does: Annotated[str, Word("does", ("blackout",))] = Field(description="blackout")
+    toggle: Annotated[bool, Flag()] = Field(
+        False, description="true: press for dark, press again for light; else dark while held"
+    )
+
+
+class DoesPlain(Does):
+    """Lets go of everything, starts or ends a take, or moves through the songs of a set list."""
+
+    does: Annotated[str, Word("does", PLAIN)] = Field(
+        description="release_all: lets go of every key, pedal, latch and shape; record: starts or ends a "
+        "take; "
+        "next, previous, start, stop: the songs of a set list"
+    )
+
+
+class DoesLook(Does):
+    """Brings in a look."""
+
+    stand_ins: ClassVar = {"look": "none"}
+
+    does: Annotated[str, Word("does", ("look",))] = Field(description="look")
+    look: Annotated[Scalar, Name()] = Field(description="a name under looks, or none for no look")
+    fade_ms: Annotated[float | None, Number(0.0, LONGEST_FADE_MS)] = Field(
+        None,
+        description="milliseconds of crossfade; what a control has set with fade_ms, else 0, unless given",
+    )
+
+
+SETS: dict[str, type[Sets]] = {
+    "master": SetsMaster,
+    "level": SetsLevel,
+    "attack_ms": SetsFeel,
+    "decay_ms": SetsFeel,
+    "sustain": SetsSustain,
+    "release_ms": SetsFeel,
+    "tempo": SetsTempo,
+    "look": SetsLook,
+    "fade_ms": SetsFade,
+}
+DOES: dict[str, type[Does]] = {
+    "blackout": DoesBlackout,
+    "look": DoesLook,
+    **dict.fromkeys(PLAIN, DoesPlain),
+}
+
+
+def model_of(node: object) -> str | None:
+    """The name of the model of an entry."""
+    if isinstance(node, Table):
+        for key, known in (("sets", SETS), ("does", DOES)):
+            word = node.get(key)
+            if isinstance(word, Scalar):
+                found: Any = known.get(word.raw)
+                return found.__name__ if found else None
+    return None
+
+
+ControlEntry = Annotated[
+    Annotated[SetsMaster, Tag("SetsMaster")]
+    | Annotated[SetsLevel, Tag("SetsLevel")]
+    | Annotated[SetsFeel, Tag("SetsFeel")]
+    | Annotated[SetsSustain, Tag("SetsSustain")]
+    | Annotated[SetsTempo, Tag("SetsTempo")]
+    | Annotated[SetsLook, Tag("SetsLook")]
+    | Annotated[SetsFade, Tag("SetsFade")]
+    | Annotated[DoesBlackout, Tag("DoesBlackout")]
+    | Annotated[DoesPlain, Tag("DoesPlain")]
+    | Annotated[DoesLook, Tag("DoesLook")],
+    Discriminator(model_of),
+]
