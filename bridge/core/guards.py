@@ -72,7 +72,9 @@ def _box(rig: Rig, lamp: Lamp) -> int:
 
 
 def _flash(rig: Rig, steps: Floats, mode: str) -> Guard:
-    weights = np.array([lamp.watts or 1.0 for lamp in rig.lamps])
+    # Watts stand for light only where every lamp gives them; beside unknown ones all count alike.
+    known = all(lamp.watts > 0.0 for lamp in rig.lamps)
+    weights = np.array([lamp.watts if known else 1.0 for lamp in rig.lamps])
     slots: dict[tuple[int, int], list[int]] = defaultdict(list)
     for lamp in rig.lamps:
         slots[lamp.universe, lamp.slot].append(lamp.index)

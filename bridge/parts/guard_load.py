@@ -28,10 +28,8 @@ from bridge.values.numbers import Floats, half_up_array
 RECOVERY_S: Final = 1.0 / 3.0
 """Time constant in seconds with which a share comes back: 95 % after one second. Our choice."""
 
-# A sum of floats is off in its last digits: a load that is just the budget passes, one that is scaled ends
-# a little below it, so that its own sum never looks like too much.
+# A sum of floats is off in its last digits: a load that is just the budget passes.
 _NOISE: Final = 1e-11
-_KEPT_BACK: Final = 1e-9
 
 _FORGET: Final = 1e-3
 """A share held back below this is none: a quarter of a step of 8 bits."""
@@ -46,15 +44,14 @@ class _Feed:
         # A lamp that hangs on nothing counts towards one last source without a limit.
         self.index = np.where(index < 0, count, index)
         self.amps_per_step = amps_per_step
-        most: Floats = np.append(np.asarray(budgets, dtype=np.float64), np.inf)
-        self.within: Floats = most * (1.0 - _KEPT_BACK)
-        self.over: Floats = most * (1.0 + _NOISE)
+        self.budget: Floats = np.append(np.asarray(budgets, dtype=np.float64), np.inf)
+        self.over: Floats = self.budget * (1.0 + _NOISE)
         self.back: Floats = np.zeros(count + 1)
 
     def sums(self, values: Floats) -> Floats:
         """Amps of each source, shape (sources + 1,), for whole slot values."""
         weights = values * self.amps_per_step
-        got: Floats = np.bincount(self.index, weights, len(self.within)).astype(np.float64, copy=False)
+        got: Floats = np.bincount(self.index, weights, len(self.budget)).astype(np.float64, copy=False)
         return got
 
 
@@ -157,7 +154,7 @@ class LoadGuard:
         over = sums > feed.over
         if over.any():
             share = np.ones(len(sums))
-            np.divide(feed.within, sums, out=share, where=over)
+            np.divide(feed.budget, sums, out=share, where=over)
             needed = 1.0 - share
         elif feed.back.any():
             needed = np.zeros(len(sums))

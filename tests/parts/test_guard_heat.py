@@ -95,6 +95,8 @@ def test_the_two_numbers_mean_what_they_say(pair: Pair, up: int, down: int) -> N
         assert guard.heat[0] == pytest.approx(1.0 - k / down, abs=1e-9)
     guard.apply(np.zeros(1), full + rest)
     assert guard.heat[0] == pytest.approx(0.0, abs=1e-9)
+    guard.apply(np.ones(1), full + 3.0 * rest)
+    assert guard.heat[0] == 0.0
 
 
 @given(pairs, st.floats(0.0, 1.0))

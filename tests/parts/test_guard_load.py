@@ -17,9 +17,14 @@ from bridge.parts.guard_load import RECOVERY_S, LoadGuard
 from bridge.values.numbers import Floats, half_up_array
 from tests.reference_rows import rows
 
+EXACT = 1.0 + 1e-10
+"""For the last digits of a sum of floats."""
+
 
 @dataclass
 class Wiring:
+    """Lamps on two supplies and two decoders."""
+
     amps: Floats
     steps: Floats
     supply: list[int]
@@ -80,7 +85,7 @@ def shows(draw: st.DrawFn) -> tuple[Wiring, list[tuple[float, Floats]]]:
     return wiring, frames
 
 
-@settings(max_examples=200)
+@settings(max_examples=120)
 @given(shows())
 def test_no_frame_ever_exceeds(show: tuple[Wiring, list[tuple[float, Floats]]]) -> None:
     """In no frame, the first included, does a supply, decoder or slot carry more than its budget."""
@@ -89,14 +94,14 @@ def test_no_frame_ever_exceeds(show: tuple[Wiring, list[tuple[float, Floats]]]) 
     for t, drive in frames:
         out = guard.apply(drive, t)
         supplies = wiring.sums(out, wiring.supply, 2)
-        assert all(s <= b for s, b in zip(supplies, wiring.supply_amps, strict=True))
+        assert all(s <= b * EXACT for s, b in zip(supplies, wiring.supply_amps, strict=True))
         assert guard.supply_load == pytest.approx(supplies)
         decoders = wiring.sums(out, wiring.decoder, 2)
-        assert all(s <= b for s, b in zip(decoders, wiring.decoder_amps, strict=True))
-        assert np.all(wiring.amps * wiring.slots(out) / wiring.steps <= wiring.slot_amps)
+        assert all(s <= b * EXACT for s, b in zip(decoders, wiring.decoder_amps, strict=True))
+        assert np.all(wiring.amps * wiring.slots(out) / wiring.steps <= wiring.slot_amps * EXACT)
 
 
-@settings(max_examples=200)
+@settings(max_examples=120)
 @given(shows())
 def test_a_guarded_take_passes_a_fresh_guard(show: tuple[Wiring, list[tuple[float, Floats]]]) -> None:
     """What the guard let out, as slots, another lets out to the byte."""
@@ -108,7 +113,7 @@ def test_a_guarded_take_passes_a_fresh_guard(show: tuple[Wiring, list[tuple[floa
     assert again.held == (0.0, 0)
 
 
-@settings(max_examples=200)
+@settings(max_examples=120)
 @given(shows())
 def test_only_lowers_and_touches_nothing_that_fits(show: tuple[Wiring, list[tuple[float, Floats]]]) -> None:
     """No lamp rises; frames that have always fitted come back as the very same drive."""
@@ -157,6 +162,17 @@ def test_the_published_supply() -> None:
     assert guard.held[0] == pytest.approx(1 - 0.952381, abs=1 / 65535)
 
 
+@given(st.integers(1, 24), st.sampled_from([0.1, 0.35, 0.66, 0.7, 1 / 3]), st.integers(1, 255))
+def test_a_load_that_is_just_the_budget_passes(n: int, amps: float, value: int) -> None:
+    """Lamps that take the budget to the last digit, and no more, are not touched; one step more is."""
+    budget = amps * n * (value / 255)
+    drive = np.append(np.full(n, value / 255), 0.0)
+    guard = LoadGuard(np.full(n + 1, amps), np.full(n + 1, 255.0), [0] * (n + 1), [budget])
+    assert guard.apply(drive, 0.0) is drive
+    more = np.append(drive[:-1], 1 / 255)
+    assert guard.apply(more, 0.0) is not more
+
+
 def test_other_supplies_are_not_touched() -> None:
     """An overload scales its own supply; the lamps of another, or of none, keep the drive they had."""
     guard = LoadGuard(np.ones(4), np.full(4, 255.0), [0, 0, 1, -1], [1.0, 1.0])
@@ -202,7 +218,7 @@ def test_warn_passes_all_and_tells() -> None:
 
 def test_what_cannot_exceed_is_never_looked_at() -> None:
     """Where every lamp at full is within the budgets, the drive comes straight back."""
-    guard = LoadGuard(np.ones(4), np.full(4, 255.0), [0] * 4, [4.1], [0] * 4, [5.0], np.full(4, 3.0))
+    guard = LoadGuard(np.ones(4), np.full(4, 255.0), [0] * 4, [4.0], [0] * 4, [5.0], np.full(4, 1.0))
     drive = np.ones(4)
     assert guard.apply(drive, 0.0) is drive
     assert guard.settled
