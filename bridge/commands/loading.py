@@ -17,7 +17,7 @@ from bridge.values.mapping import Mapping
 from bridge.values.rig import Rig
 from bridge.wire import smf
 
-LARGEST_SONG = 50_000_000
+LARGEST_SONG = 16_000_000
 SHOT_TAIL = 0.25
 LONGEST_TAIL = 10.0
 
@@ -56,7 +56,7 @@ def song(path: Path, mapping: Mapping) -> tuple[list[Event], float]:
     """
     try:
         if path.stat().st_size > LARGEST_SONG:
-            raise FileError([Problem(0, 0, "larger than 50 MB", "a MIDI file of a song", str(path))])
+            raise FileError([Problem(0, 0, "larger than 16 MB", "a MIDI file of a song", str(path))])
         parsed = smf.parse(path.read_bytes())
     except OSError as error:
         raise FileError([Problem(0, 0, f"cannot be read: {error.strerror}", file=str(path))]) from error
