@@ -11,6 +11,7 @@ import signal
 import sys
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -23,13 +24,18 @@ from bridge.shell.loop import Loop
 from bridge.shell.news import news
 from bridge.shell.notices import port_line, unheard_lines
 from bridge.shell.outputs import OUTPUTS, OutputWorker, close_all, lights_nothing
+from bridge.shell.pace import Steady
 from bridge.shell.picture import PictureWriter
+from bridge.shell.recording import Recording
+from bridge.shell.switching import Switching
 from bridge.shell.tally import Tally
+from bridge.shell.thru import Thru, open_thru
 from bridge.values.beat import Beat
 from bridge.values.events import Event
 from bridge.values.frame import Frame
 from bridge.values.mapping import Mapping
 from bridge.values.rig import OutputSpec, Rig
+from bridge.wire.take_header import TakeHeader
 
 NEWS_EVERY = 4
 """Frames between two tellings of the news to the house."""
@@ -51,6 +57,10 @@ class Plan:
         title: what is played, for the screen.
         notices: warnings to show.
         ports: opens the live MIDI ports when the show begins.
+        record: where takes go; `recording` begins one with the first frame.
+        header: what a take says of this show.
+        thru: part of the name of a MIDI output to which what arrives is sent on; empty for none.
+        mappings: with their texts, for program changes to switch between; fewer than two: none.
         done: asked each turn; True ends the show (a script that has run out).
     """
 
@@ -64,6 +74,11 @@ class Plan:
     title: str = ""
     notices: list[str] = field(default_factory=list)
     ports: Callable[[], Any] | None = None
+    record: Path | None = None
+    recording: bool = False
+    header: TakeHeader | None = None
+    thru: str = ""
+    mappings: Sequence[tuple[Mapping, str]] = ()
     done: Callable[[], bool] = lambda: False
 
 
@@ -80,6 +95,10 @@ class Show:
         self._picture: PictureWriter | None = None
         self._house: House | None = None
         self._live: Any = None
+        self._thru: Thru | None = None
+        self.recording: Recording | None = None
+        if plan.record is not None and plan.header is not None:
+            self.recording = Recording(plan.record, plan.header, self.engine.guards, made)
 
     def run(self) -> None:
         """Play until the end, then leave the outputs as the rig says.
@@ -94,10 +113,13 @@ class Show:
             if plan.ports is not None:
                 self._live = plan.ports()
                 stack.callback(self._live.close)
-                plan.feeds.append(self._live)
+            if plan.thru and self._live is not None:
+                self._thru = Thru(self._live, open_thru(plan.thru))
             for spec in plan.outputs:
                 if note := lights_nothing(spec):
                     plan.notices.append(note)
+            if self.recording is not None:
+                stack.callback(self.recording.close)
             stack.callback(self._close_outputs)
             self.workers = [
                 OutputWorker(OUTPUTS[spec.kind](spec, plan.rig.top_slot(spec.sends) or 512), spec)
@@ -109,13 +131,9 @@ class Show:
                 house = HousePlan(self._picture.name, plan.rig, plan.screen, plan.watch)
                 self._house = House(house, self._clock.now, live_in)
                 stack.callback(self._house.close)
-                plan.feeds.append(self._house)
             if not plan.screen:
                 self._announce()
-            taps = [self._send, self._count]
-            loop = Loop(
-                self.engine, plan.feeds, taps, self._clock, plan.rig.refresh_hz, self._live is not None
-            )
+            taps = [self._send, self._act, self._count]
             # A collection over a large heap costs whole frames; nothing made per frame is cyclic.
             gc.collect()
             gc.freeze()
@@ -129,7 +147,19 @@ class Show:
             for feed in (self._live, self._house):
                 if feed is not None:
                     feed.start = start
-            loop.run(self._over, plan.seconds, start)
+            if self.recording is not None and plan.recording:
+                self.recording.start(0.0)
+            polling = self._live is not None or self._house is not None
+            loop = Loop(self.engine, self._feeds(), taps, self._clock, plan.rig.refresh_hz, polling)
+            loop.run(self._over, plan.seconds, Steady(start, plan.rig.refresh_hz))
+
+    def _feeds(self) -> list[Feed]:
+        """All sources of events, those that were handed in first."""
+        feeds = list(self._plan.feeds)
+        feeds += [feed for feed in (self._thru or self._live, self._house) if feed is not None]
+        if len(self._plan.mappings) > 1:
+            return [Switching(feed, self._plan.mappings) for feed in feeds]
+        return feeds
 
     def _over(self) -> bool:
         return self.interrupted or self._plan.done()
@@ -137,6 +167,15 @@ class Show:
     def _send(self, _beat: Beat, frame: Frame, _events: Sequence[Event]) -> None:
         for worker in self.workers:
             worker.post(frame)
+
+    def _act(self, beat: Beat, frame: Frame, events: Sequence[Event]) -> None:
+        """Record, and do what the engine only wishes for."""
+        recording = self.recording
+        for wish in self.engine.take_wishes():
+            if wish == "record" and recording is not None:
+                recording.toggle(frame.t)
+        if recording is not None:
+            recording.tap(beat, frame, events)
 
     def _count(self, beat: Beat, frame: Frame, _events: Sequence[Event]) -> None:
         self.tally.add(beat)
@@ -159,6 +198,10 @@ class Show:
         if self._house is not None:
             notices += self._house.notices
         notices += unheard_lines(self.engine)
+        if self._thru is not None and self._thru.trouble:
+            notices.append(self._thru.trouble)
+        if self.recording is not None and self.recording.line:
+            notices.append(self.recording.line)
         return notices
 
     def _announce(self) -> None:
@@ -181,6 +224,8 @@ class Show:
     def report(self) -> None:
         """Say how it went."""
         self._say(self.tally.text())
+        if self.recording is not None and self.recording.line:
+            self._say(self.recording.line)
         for state in (worker.state() for worker in self.workers):
             failed = f", failed {state.failed} times: {state.note}" if state.failed else ""
             self._say(f"{state.name}: {state.sent} packets{failed}")
@@ -208,3 +253,8 @@ class Show:
 def wants_screen() -> bool:
     """True where standard output is a terminal that can be drawn on."""
     return sys.stdout.isatty()
+
+
+def made() -> str:
+    """The time of day, for a take's header."""
+    return datetime.now().astimezone().isoformat(timespec="seconds")

@@ -9,14 +9,13 @@ end.
 
 from __future__ import annotations
 
-import sys
-from collections.abc import Callable
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from bridge.values.errors import BridgeError, FileError, UsageError
+from bridge.cli_options import MAPPING, RIG, MappingOption, OutOption, RigOption, SecondsOption, guarded, say
+from bridge.cli_take import takes
 
 app = typer.Typer(
     name="lampwright",
@@ -25,41 +24,6 @@ app = typer.Typer(
     add_completion=False,
     pretty_exceptions_enable=False,
 )
-
-RigOption = Annotated[Path, typer.Option("--rig", help="The rig file: lamps, supplies, outputs.")]
-MappingOption = Annotated[Path, typer.Option("--mapping", help="The mapping file: what plays the lamps.")]
-OutOption = Annotated[
-    list[str] | None,
-    typer.Option(
-        "--out", help="Send there instead: sacn:HOST/1, artnet:HOST/0, break:PORT, packet:PORT, memory."
-    ),
-]
-SecondsOption = Annotated[float | None, typer.Option("--seconds", min=0.0, help="End after so long.")]
-RIG, MAPPING = Path("rig.yaml"), Path("mapping.yaml")
-
-
-def say(text: str) -> None:
-    """A line for the player."""
-    print(text, flush=True)
-
-
-def guarded(work: Callable[[], int]) -> None:
-    """Run a command's work and leave with its exit code."""
-    try:
-        code = work()
-    except (FileError, UsageError) as error:
-        print(error, file=sys.stderr)
-        code = 2
-    except BridgeError as error:
-        print(error, file=sys.stderr)
-        code = 1
-    except KeyboardInterrupt:
-        code = 130
-    except BrokenPipeError:
-        # Whoever read our output has left; there is nobody to tell.
-        sys.stderr.close()
-        code = 1
-    raise typer.Exit(code)
 
 
 @app.command()
@@ -95,7 +59,10 @@ def new(
 @app.command()
 def play(
     rig: RigOption = RIG,
-    mapping: MappingOption = MAPPING,
+    mapping: Annotated[
+        list[Path] | None,
+        typer.Option("--mapping", help="The mapping file; several: program changes switch between them."),
+    ] = None,
     midi_in: Annotated[
         list[str] | None,
         typer.Option("--midi-in", help="A MIDI port, by its name or a part of it; may be repeated."),
@@ -105,13 +72,17 @@ def play(
         typer.Option("--midi-file", help="Play a standard MIDI file."),
     ] = None,
     out: OutOption = None,
+    record: Annotated[
+        Path | None, typer.Option("--record", help="Record a take from the first frame on.")
+    ] = None,
     seconds: SecondsOption = None,
     no_page: Annotated[bool, typer.Option("--no-page", help="Serve no stage page.")] = False,
 ) -> None:
     """Play the lamps live from keyboards and pads, or from a MIDI file in real time."""
     from bridge.commands import play as work
 
-    guarded(lambda: work.play(say, rig, mapping, midi_in or [], midi_file, out, seconds, no_page))
+    mappings = mapping or [MAPPING]
+    guarded(lambda: work.play(say, rig, mappings, midi_in or [], midi_file, out, seconds, record, no_page))
 
 
 @app.command()
@@ -170,6 +141,39 @@ def schema(
     from bridge.commands import schema as work
 
     guarded(lambda: work.schema(say, kind))
+
+
+@app.command()
+def replay(
+    take: Annotated[Path, typer.Argument(help="The take.")],
+    out: OutOption = None,
+    rig: Annotated[Path | None, typer.Option("--rig", help="Perform the notes anew on this rig.")] = None,
+    mapping: Annotated[
+        Path | None, typer.Option("--mapping", help="Perform the notes anew by this mapping.")
+    ] = None,
+    loop: Annotated[bool, typer.Option("--loop", help="Begin again at the end.")] = False,
+    begin: Annotated[float, typer.Option("--from", min=0.0, help="Begin at this second.")] = 0.0,
+    end: Annotated[float | None, typer.Option("--to", min=0.0, help="End at this second.")] = None,
+    speed: Annotated[float, typer.Option("--speed", help="2 is twice as fast.")] = 1.0,
+    transpose: Annotated[
+        int, typer.Option("--transpose", help="Semitones, where notes are performed anew.")
+    ] = 0,
+    midi_in: Annotated[
+        list[str] | None, typer.Option("--midi-in", help="Play on top from this port; may be repeated.")
+    ] = None,
+    record: Annotated[Path | None, typer.Option("--record", help="Record both as a new take.")] = None,
+    seconds: SecondsOption = None,
+    no_page: Annotated[bool, typer.Option("--no-page", help="Serve no stage page.")] = False,
+) -> None:
+    """Show the frames of a take as they went out, or perform its notes anew."""
+    from bridge.commands.replay import Replay
+    from bridge.commands.replay import replay as work
+
+    how = Replay(begin, end, loop, speed, transpose)
+    guarded(lambda: work(say, take, rig, mapping, out, how, midi_in or [], record, seconds, no_page))
+
+
+app.add_typer(takes, name="take")
 
 
 def main() -> None:

@@ -50,8 +50,8 @@ def identify(say: Say, rig_path: Path, out: Sequence[str] | None, level: float, 
         lines[at] = f"{number + 1} of {len(rig.lamps)}: {lamp.name}, universe {lamp.universe} slot {slots}"
         events += [Do(at, "light", lamp.name, level), Do(at + each, "light", lamp.name, 0.0)]
     say(
-        "Each lamp lights alone, in the order of the rig file. One that stays dark, or another that lights in\n"
-        "its place, is patched or wired differently from what the file says. Ctrl-C ends."
+        "Each lamp lights alone, in the order of the rig file. One that stays dark, or another\n"
+        "that lights in its place, is patched or wired differently from what the file says. Ctrl-C ends."
     )
     plan = Plan(rig, Mapping("identify"), specs, [Walk(events, lines, say)], len(rig.lamps) * each + 0.1)
     plan.title = "identify"

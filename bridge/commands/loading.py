@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from importlib import metadata
 from pathlib import Path
 
 from bridge.core.ports import FILE_PORT, PortNames
@@ -16,10 +17,13 @@ from bridge.values.events import Event
 from bridge.values.mapping import Mapping
 from bridge.values.rig import Rig
 from bridge.wire import smf
+from bridge.wire.take_header import TakeHeader
 
 LARGEST_SONG = 16_000_000
 SHOT_TAIL = 0.25
 LONGEST_TAIL = 10.0
+
+VERSION = metadata.version("lampwright")
 
 Say = Callable[[str], None]
 
@@ -45,6 +49,28 @@ def load(rig_path: Path, mapping_path: Path) -> tuple[Rig, Mapping, list[str]]:
     return rig, mapping, [str(warning) for warning in (*warnings, *more)]
 
 
+def read_text(path: Path) -> str:
+    """The text of a file that was just read, for a take to keep; empty where it has gone since."""
+    try:
+        return path.read_text(encoding="utf-8-sig")
+    except (OSError, UnicodeDecodeError):
+        return ""
+
+
+def header_of(rig: Rig, rig_path: Path, mapping_path: Path, title: str) -> TakeHeader:
+    """What a take says of a show of these files."""
+    return TakeHeader(
+        refresh_hz=rig.refresh_hz,
+        universes=rig.universes,
+        rig=read_text(rig_path),
+        rig_file=rig_path.name,
+        mapping=read_text(mapping_path),
+        mapping_file=mapping_path.name,
+        title=title,
+        program=f"lampwright {VERSION}",
+    )
+
+
 def song(path: Path, mapping: Mapping) -> tuple[list[Event], float]:
     """The events of a MIDI file with the ports a mapping knows, and the second at which it ends.
 
@@ -62,12 +88,17 @@ def song(path: Path, mapping: Mapping) -> tuple[list[Event], float]:
         raise FileError([Problem(0, 0, f"cannot be read: {error.strerror}", file=str(path))]) from error
     except WireError as error:
         raise FileError([Problem(0, 0, str(error), "a standard MIDI file (.mid)", str(path))]) from error
+    on_input = names_input(mapping)
+    return [on_input(event) for event in parsed.events], parsed.ends
+
+
+def names_input(mapping: Mapping) -> Callable[[Event], Event]:
+    """A function that puts an event of a MIDI file on its input, or on the port that every rule hears."""
     names = PortNames(mapping.inputs)
-    return [_at(event, names) for event in parsed.events], parsed.ends
+    return lambda event: _at(event, names)
 
 
 def _at(event: Event, names: PortNames) -> Event:
-    """The event on its input, or on the port that every rule hears."""
     port = getattr(event, "port", None)
     if port is None or names.names_an_input(port):
         return event

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from bridge.app import Plan, Show, wants_screen
-from bridge.commands.loading import Say, load, shipped, song, tail
+from bridge.commands.loading import Say, header_of, load, read_text, shipped, song, tail
 from bridge.shell.feeds import ListFeed
 from bridge.shell.outputs import output_from_text
 from bridge.values.mapping import Mapping
@@ -57,29 +57,42 @@ def demo(say: Say, seconds: float | None, _no_page: bool) -> int:
 def play(
     say: Say,
     rig_path: Path,
-    mapping_path: Path,
+    mapping_paths: Sequence[Path],
     midi_in: Sequence[str],
     midi_file: Path | None,
     out: Sequence[str] | None,
     seconds: float | None,
+    record: Path | None,
     _no_page: bool,
 ) -> int:
-    """Play live, from a file, or both."""
+    """Play live, from a file, or both; program changes switch where there are several mappings."""
+    mapping_path = mapping_paths[0]
     rig, mapping, notices = load(rig_path, mapping_path)
     plan = Plan(rig, mapping, outputs(rig, out), notices=notices, seconds=seconds, title=mapping.name)
     plan.screen = wants_screen()
     plan.watch = mapping_path
+    plan.record, plan.recording = record or free_take(mapping), record is not None
+    plan.header = header_of(rig, rig_path, mapping_path, mapping.name)
+    plan.thru = mapping.thru
+    if len(mapping_paths) > 1:
+        plan.mappings = [(load(rig_path, path)[1], read_text(path)) for path in mapping_paths]
     if midi_file is not None:
         events, ends = song(midi_file, mapping)
         plan.feeds.append(ListFeed(events))
         if seconds is None and not midi_in:
             plan.seconds = ends + tail(mapping)
     if midi_in or midi_file is None:
-        plan.ports = _ports(midi_in, mapping)
+        plan.ports = ports_of(midi_in, mapping)
     return perform(say, plan)
 
 
-def _ports(midi_in: Sequence[str], mapping: Mapping) -> Any:
+def free_take(mapping: Mapping) -> Path:
+    """Where `does: record` puts takes when no name was given: this folder, named after the mapping."""
+    plain = "".join(letter if letter.isalnum() else "-" for letter in mapping.name.casefold()).strip("-")
+    return Path(f"{plain[:60] or 'take'}.take")
+
+
+def ports_of(midi_in: Sequence[str], mapping: Mapping) -> Any:
     """Opens the ports named on the command line, else those of the mapping's inputs, else all there are."""
     from bridge.shell.ports import LivePorts
 

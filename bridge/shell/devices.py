@@ -101,9 +101,8 @@ def midi_sections(systems: Sequence[MidiSystem]) -> list[Section]:
         Line(port.name, f"inputs: {{keys: {yaml_quoted(port.name)}}}", f"--midi-in {quoted(port.name)}")
         for port in merged(inputs)
     )
-    # Nothing of ours plays into a port, so there is nothing to paste.
-    played = tuple(Line(port.name) for port in merged(outputs))
-    return [Section("MIDI inputs", heard, tuple(missing)), Section("MIDI outputs (not used)", played)]
+    played = tuple(Line(port.name, f"thru: {yaml_quoted(port.name)}") for port in merged(outputs))
+    return [Section("MIDI inputs", heard, tuple(missing)), Section("MIDI outputs", played)]
 
 
 def serial_section(found: Iterable[ListPortInfo]) -> Section:

@@ -5,9 +5,12 @@ Must never know: what an event means; frames; outputs.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from typing import Protocol
 
+from bridge.shell.pace import Pace
 from bridge.values.events import Event
 
 
@@ -41,6 +44,29 @@ class ListFeed:
         while self._next < len(self._events) and self._events[self._next].stamp <= until:
             self._next += 1
         return self._events[first : self._next]
+
+
+class OnPace:
+    """A live feed whose stamps follow the show's pace, so that a key struck with the song falls on its frame.
+
+    Args:
+        feed: stamps in seconds since `start`, a monotonic time.
+    """
+
+    def __init__(self, feed: Feed, start: float, pace: Pace) -> None:
+        self._feed, self._start, self._pace = feed, start, pace
+
+    def take(self, until: float) -> Sequence[Event]:
+        """As `Feed.take`; all that has arrived lies in the past, so nothing is kept back."""
+        arrived = self._feed.take(math.inf)
+        stamps = [min(until, self._pace.show(self._start + event.stamp)) for event in arrived]
+        return [restamped(event, stamp) for event, stamp in zip(arrived, stamps, strict=True)]
+
+
+def restamped(event: Event, stamp: float) -> Event:
+    """The same event at another time."""
+    moved: Event = replace(event, stamp=stamp)
+    return moved
 
 
 class Waiting:

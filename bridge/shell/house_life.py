@@ -30,10 +30,11 @@ class Saved:
     """Makes the event of a saved mapping once its time is known; crosses the pipe."""
 
     mapping: Mapping
+    text: str
 
     def __call__(self, stamp: float) -> NewMapping:
         """The event."""
-        return NewMapping(stamp, self.mapping)
+        return NewMapping(stamp, self.mapping, text=self.text)
 
 
 def live_in(plan: HousePlan, pipe: Connection[Any, Any]) -> None:
@@ -58,8 +59,8 @@ def live_in(plan: HousePlan, pipe: Connection[Any, Any]) -> None:
 
 def _tell(pipe: Connection[Any, Any], watch: MappingWatch) -> None:
     found = watch.look()
-    if isinstance(found, Mapping):
-        pipe.send(("event", Saved(found)))
+    if isinstance(found, tuple):
+        pipe.send(("event", Saved(*found)))
         pipe.send(("notices", []))
     elif found:
         pipe.send(("notices", [*found, "the mapping in force is still the one before"]))

@@ -2,7 +2,8 @@
 
 Must never know: MIDI bytes, packets, files, or what is done with a frame.
 
-Frame k is the picture at t = k / refresh_hz on an absolute schedule: lateness is measured, never added up.
+Frame k is the picture at t = k / refresh_hz on an absolute schedule: lateness is measured, never added up. A
+song may steer the wall time of frame k, never its t.
 Live and offline run the same `turn`.
 """
 
@@ -13,6 +14,7 @@ from typing import Protocol
 
 from bridge.core.engine import Engine
 from bridge.shell.feeds import Feed, Waiting
+from bridge.shell.pace import Pace, Steady
 from bridge.values.beat import Beat
 from bridge.values.events import Event
 from bridge.values.frame import Frame
@@ -70,28 +72,31 @@ class Loop:
         self._clock = clock
         self._hz = refresh_hz
         self._polling = polling
-        self.start = 0.0
-        """Monotonic time of frame 0, known from the first turn on."""
+        self._pace: Pace = Steady(0.0, refresh_hz)
         self.errors = 0
         self.last_error = ""
 
-    def run(self, stop: Callable[[], bool], seconds: float | None = None, start: float | None = None) -> int:
-        """Turn until `stop()` or for `seconds` of show; returns the number of the next frame."""
+    def run(self, stop: Callable[[], bool], seconds: float | None = None, pace: Pace | None = None) -> int:
+        """Turn until `stop()` or for `seconds` of show; returns the number of the next frame.
+
+        Args:
+            pace: when frames are due; steady from now on unless given.
+        """
         clock, hz = self._clock, self._hz
-        self.start = clock.now() if start is None else start
+        self._pace = pace = Steady(clock.now(), hz) if pace is None else pace
         frame = Frame(0.0, self._engine.rig.universes, self._engine.dark())
         k = skipped = 0
         while not stop():
-            due = self.start + k / hz
+            due = pace.due(k)
             self._wait_for(due, stop)
             if stop():
                 break
-            late = clock.now() - due
-            if late * hz >= 1.0:
+            now = clock.now()
+            if (now - due) * hz >= 1.0:
                 # Missed whole frames: leave them out rather than send stale ones in a burst.
-                skipped = int(late * hz)
-                k += skipped
-                late -= skipped / hz
+                latest = max(k, int(pace.show(now) * hz + 1e-9))
+                skipped, k = latest - k, latest
+            late = max(0.0, now - pace.due(k))
             if seconds is not None and k >= seconds * hz:
                 break
             events = self._waiting.take(k / hz)
@@ -112,7 +117,7 @@ class Loop:
         now = clock.now()
         while now < due and not stop():
             if self._polling:
-                self._waiting.poll(now - self.start)
+                self._waiting.poll(self._pace.show(now))
                 clock.wait(min(due, now + POLL_SECONDS))
             else:
                 clock.wait(due)

@@ -143,6 +143,25 @@ class MidiSystem:
             ) from error
         return Input(client)
 
+    def open_output(self, port: Listed) -> Callable[[bytes], None]:
+        """A function that sends one whole message to a port.
+
+        Raises:
+            DeviceError: it is gone, or somebody else holds it.
+        """
+        client = self._client(rtmidi.MidiOut)
+        keys = [one.key for one in self._list(client)]
+        if port.key not in keys:
+            _leave(client)
+            raise DeviceError(f"MIDI output '{port.name}' went away just now")
+        try:
+            with silenced():
+                client.open_port(keys.index(port.key), own_name(port.name))
+        except ERRORS as error:
+            _leave(client)
+            raise DeviceError(f"MIDI output '{port.name}' does not open ({error})") from error
+        return lambda message: client.send_message(message)
+
     def open_virtual(self, name: str) -> Input:
         """Offer a port of ours that other programs can play into.
 

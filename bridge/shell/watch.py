@@ -34,8 +34,8 @@ class MappingWatch:
             return None
         return found.st_mtime_ns, found.st_size, found.st_ino
 
-    def look(self) -> Mapping | list[str] | None:
-        """A new mapping, or what is wrong with the file; None while nothing has changed.
+    def look(self) -> tuple[Mapping, str] | list[str] | None:
+        """A new mapping and the text it was read from, or what is wrong with the file; None while nothing has changed.
 
         An editor may write in pieces, so a change counts when two looks in a row see the same file.
         """
@@ -46,6 +46,10 @@ class MappingWatch:
         self._read = state
         try:
             mapping, _ = read_mapping(self._path, self._rig)
+            text = self._path.read_text(encoding="utf-8-sig")
         except FileError as error:
             return [str(problem) for problem in error.problems]
-        return mapping
+        except OSError:
+            # Gone again since it was read; the next look will see what has become of it.
+            return None
+        return mapping, text

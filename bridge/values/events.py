@@ -143,11 +143,13 @@ class NewMapping:
     Args:
         mapping: a `bridge.values.mapping.Mapping` resolved against the rig.
         keep: held notes go on (a saved file), or are let go (a change to another song's mapping).
+        text: the file it was read from, for a take to keep.
     """
 
     stamp: float
     mapping: object
     keep: bool = True
+    text: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,6 +18,21 @@ Lamps = tuple[int, ...]
 
 
 @dataclass(frozen=True, slots=True)
+class Led:
+    """The LEDs in a lamp on a fixed supply: strings side by side, each with a resistor of its own.
+
+    Args:
+        drop_v: volts that one LED drops. amps: what each string carries at full.
+        in_series: LEDs in a string. strings: how many strings.
+    """
+
+    drop_v: float
+    amps: float
+    in_series: int = 1
+    strings: int = 1
+
+
+@dataclass(frozen=True, slots=True)
 class Lamp:
     """One dimmable light with one colour.
 
@@ -31,6 +46,7 @@ class Lamp:
         watts: at full drive; amps: at full drive where the file gives amps; 0 where unknown.
         supply: name of a supply, or empty.
         heat: seconds at full the lamp may stand and the seconds of rest it then needs; None: no limit.
+        led: what is in it where it is LEDs with resistors; None where the file does not say.
     """
 
     name: str
@@ -50,6 +66,7 @@ class Lamp:
     supply: str = ""
     heat: tuple[float, float] | None = None
     line: int = 0
+    led: Led | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,6 +93,43 @@ class Decoder:
     slots: int
     amps_per_slot: float = 0.0
     amps: float = 0.0
+
+    def carries(self, lamp: Lamp) -> bool:
+        """True if all slots of the lamp are slots of this box."""
+        last = lamp.slot + lamp.bits // 16
+        return lamp.universe == self.universe and self.start <= lamp.slot and last < self.start + self.slots
+
+
+@dataclass(frozen=True, slots=True)
+class Cable:
+    """A two-conductor run of copper from a supply or a decoder to what it feeds.
+
+    Args:
+        length_m: one way; mm2: cross section of each conductor.
+        lamps: indices of all lamps whose current it carries. decoders: boxes at its far end.
+        source: name of the supply or decoder it comes from, or empty.
+        wire: flexible or stranded (IEC 60228 class 5 or 2).
+        rated_amps: what the wire may carry by the local code; 0 where the file does not say.
+    """
+
+    name: str
+    length_m: float
+    mm2: float
+    lamps: Lamps = ()
+    decoders: tuple[str, ...] = ()
+    source: str = ""
+    wire: str = "flexible"
+    rated_amps: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class DmxLine:
+    """The data line of a universe: receivers on it, its length, and whether its far end is terminated."""
+
+    universe: int
+    devices: int
+    length_m: float = 0.0
+    terminated: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,6 +187,7 @@ class Rig:
         grids: the grids of the file, by their cells.
         view_deg, distance_m: the field of view in which flashes are counted, and how near people stand.
         guards: `load`, `flash`, `heat`, each limit, warn or off.
+        cables, dmx: the copper that feeds the lamps, and the data lines, as far as the file tells.
         on_exit: blackout or hold.
     """
 
@@ -144,6 +199,8 @@ class Rig:
     groups: ReadOnly[str, Lamps] = field(default_factory=dict)
     grids: tuple[Grid, ...] = ()
     decoders: tuple[Decoder, ...] = ()
+    cables: tuple[Cable, ...] = ()
+    dmx: tuple[DmxLine, ...] = ()
     view_deg: float = 10.0
     distance_m: float = 5.0
     outputs: tuple[OutputSpec, ...] = ()

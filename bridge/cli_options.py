@@ -1,0 +1,50 @@
+"""Knows: what the commands share: options, how a line is said, and which exit code an error has.
+
+Must never know: any one command.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from bridge.values.errors import BridgeError, FileError, UsageError
+
+RigOption = Annotated[Path, typer.Option("--rig", help="The rig file: lamps, supplies, outputs.")]
+MappingOption = Annotated[Path, typer.Option("--mapping", help="The mapping file: what plays the lamps.")]
+OutOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--out", help="Send there instead: sacn:HOST/1, artnet:HOST/0, break:PORT, packet:PORT, memory."
+    ),
+]
+SecondsOption = Annotated[float | None, typer.Option("--seconds", min=0.0, help="End after so long.")]
+RIG, MAPPING = Path("rig.yaml"), Path("mapping.yaml")
+
+
+def say(text: str) -> None:
+    """A line for the player."""
+    print(text, flush=True)
+
+
+def guarded(work: Callable[[], int]) -> None:
+    """Run a command's work and leave with its exit code."""
+    try:
+        code = work()
+    except (FileError, UsageError) as error:
+        print(error, file=sys.stderr)
+        code = 2
+    except BridgeError as error:
+        print(error, file=sys.stderr)
+        code = 1
+    except KeyboardInterrupt:
+        code = 130
+    except BrokenPipeError:
+        # Whoever read our output has left; there is nobody to tell.
+        sys.stderr.close()
+        code = 1
+    raise typer.Exit(code)
