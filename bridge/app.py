@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Any
 
 from bridge.core.engine import Engine
+from bridge.shell.awake import Awake
 from bridge.shell.clock import Clock, claim_priority
 from bridge.shell.feeds import Feed
 from bridge.shell.house import House, HousePlan
@@ -110,6 +111,10 @@ class Show:
         with contextlib.ExitStack() as stack:
             stack.enter_context(self._signals())
             stack.callback(self._clock.close)
+            awake = Awake()
+            stack.callback(awake.close)
+            if awake.note:
+                plan.notices.append(awake.note)
             if plan.ports is not None:
                 self._live = plan.ports()
                 stack.callback(self._live.close)
