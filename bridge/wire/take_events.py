@@ -17,6 +17,7 @@ import numpy as np
 from bridge.values import events as ev
 from bridge.values.errors import WireError
 from bridge.values.frame import SLOTS
+from bridge.values.sound import BeatHeard, Onset, Sound
 from bridge.wire.midi_in import REAL_TIME
 from bridge.wire.take_frames import LAST_NUMBER
 from bridge.wire.take_rows import (
@@ -38,7 +39,10 @@ MOST_BYTES = 64_000_000
 Held = tuple[int, int, ev.Event]
 """(k, j, event): an event and the frame that took it; the `mapping` of a NewMapping is its text's number."""
 
-TEXT, FRACTION, NUMBERS, PICTURE = "text", "fraction", "numbers", "picture"
+TEXT, FRACTION, NUMBERS, PICTURE, LEVELS = "text", "fraction", "numbers", "picture", "levels"
+
+MOST_BANDS = 256
+"""Of a sound."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,6 +81,9 @@ KINDS: dict[int, tuple[Callable[..., Any], tuple[tuple[str, Field], ...]]] = {
         (("mapping", Whole("a mapping's number", 0, 1_000_000)), ("keep", Whole("a yes or no", 0, 1))),
     ),
     14: (ev.Picture, (("universes", NUMBERS), ("slots", PICTURE))),
+    15: (Sound, (("source", TEXT), ("bands", LEVELS))),
+    16: (Onset, (("source", TEXT), ("band", Whole("a band", 0, MOST_BANDS)), ("strength", FRACTION))),
+    17: (BeatHeard, (("source", TEXT), ("bpm", FRACTION), ("sure", FRACTION))),
 }
 """Code -> the event's class and its fields after the stamp. A code is for ever: takes outlive programs."""
 
@@ -138,6 +145,10 @@ class EventsDraft:
                 put_int(item, len(value))
                 for number in value:
                     put_int(item, number)
+            elif field == LEVELS:
+                put_int(item, len(value))
+                for level in value:
+                    put_real(item, level)
             elif isinstance(field, str):
                 if len(value) != SLOTS * len(event.universes):  # type: ignore[union-attr]
                     raise ValueError(f"a picture of {len(value)} slots")
@@ -247,6 +258,9 @@ def _event(body: Cursor, code: int, texts: Sequence[str], slots: bytes) -> tuple
         elif field == NUMBERS:
             count = body.integer("a number of universes", 63_999)
             values[name] = tuple(body.integer("a universe", 63_999) for _ in range(count))
+        elif field == LEVELS:
+            count = body.integer("a number of bands", MOST_BANDS)
+            values[name] = tuple(body.real("a level") for _ in range(count))
         elif isinstance(field, str):
             slots = _plus(body.take(SLOTS * len(values["universes"]), "a picture"), slots)
             values[name] = slots

@@ -29,7 +29,7 @@ HEADER = TakeHeader(HZ, (1,), rig="rig: a large one\n" * 500, mapping="mapping: 
 
 
 def textures(seed: int = 1) -> Callable[[float], npt.NDArray[np.uint8]]:
-    """A picture of 512 lamps at t seconds: a wave, drifting clouds, rings and sparks, the brightest shown (CIE L*)."""
+    """A picture of 512 lamps at t seconds: wave, clouds, rings and sparks, the brightest shown (CIE L*)."""
     rng = np.random.default_rng(seed)
     y, x = np.mgrid[0:ROWS, 0:COLUMNS] / np.array([ROWS, COLUMNS]).reshape(2, 1, 1)
     clouds = rng.random((64, 6, 10))
@@ -85,7 +85,7 @@ def size_and_opening(folder: Path, hours: float) -> None:
     file.write([*batcher.rows(), batcher.end()])
     file.close()
     size = path.stat().st_size
-    print(f"{hours:g} h, {count} frames of 512 slots, all textures: {size / 1e6:.1f} MB, {size / count:.0f} B a frame")
+    print(f"{hours:g} h, {count} frames of 512 slots: {size / 1e6:.1f} MB, {size / count:.0f} B a frame")
     for how in ("cold", "warm"):
         if how == "cold" and hasattr(os, "posix_fadvise"):
             with path.open("rb") as opened:
@@ -93,7 +93,8 @@ def size_and_opening(folder: Path, hours: float) -> None:
                 os.posix_fadvise(opened.fileno(), 0, 0, os.POSIX_FADV_DONTNEED)
         begun = time.perf_counter()
         take = Take.open(path)
-        print(f"opened {how} in {(time.perf_counter() - begun) * 1000:.1f} ms: {take.ends:.1f} s, {take.complete=}")
+        spent = (time.perf_counter() - begun) * 1000
+        print(f"opened {how} in {spent:.1f} ms: {take.ends:g} s, {take.complete=}")
         for t in (take.ends / 2, 1.0, take.ends - 1):
             begun = time.perf_counter()
             take.frame_at(t)
@@ -129,7 +130,8 @@ def cost_of_a_tap(folder: Path, count: int = 4000) -> None:
     tapped = time.process_time()
     recorder.close()
     print(f"tap: {spent / count * 1e6:.2f} us a frame in the show's thread (25,000 us long at 40 Hz)")
-    print(f"all threads: {(time.process_time() - before) / count * 1e6:.1f} us of processor a frame; {recorder.failed!r}")
+    used = (time.process_time() - before) / count * 1e6
+    print(f"all threads: {used:.1f} us of processor a frame; {recorder.failed!r}")
     print(f"  of these after the last tap {(time.process_time() - tapped) / count * 1e6:.1f}")
 
 

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from bridge.values import events as ev
 from bridge.wire.midi_in import REAL_TIME
-from bridge.wire.take_events import KINDS, NUMBERS, TEXT, Whole
+from bridge.wire.take_events import KINDS, LEVELS, NUMBERS, TEXT, Whole
 from bridge.wire.take_header import TakeHeader
 
 TEXTS = st.text(max_size=12)
@@ -24,6 +24,10 @@ def _field(name: str, field: object) -> st.SearchStrategy[Any]:
         return st.booleans()
     if isinstance(field, Whole):
         return st.integers(field.least, field.most)
+    if field == LEVELS:
+        return st.lists(STAMPS, max_size=5).map(tuple)
+    if field == LEVELS:
+        return st.lists(STAMPS, max_size=8).map(tuple)
     return TEXTS if field == TEXT else STAMPS
 
 

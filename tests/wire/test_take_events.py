@@ -31,7 +31,10 @@ def test_every_kind_of_event_has_a_code() -> None:
     """The table of kinds names every event there is and every field it has, so that none is lost."""
     assert {build for build, _ in KINDS.values()} == set(get_args(ev.Event))
     for build, named in KINDS.values():
-        assert ["stamp", *(name for name, _ in named)] == [field.name for field in fields(build)]  # type: ignore[arg-type]
+        names = [field.name for field in fields(build)]  # type: ignore[arg-type]
+        if build is ev.NewMapping:
+            names.remove("text")  # kept beside the events, under the number that stands for the mapping
+        assert ["stamp", *(name for name, _ in named)] == names
 
 
 @given(HELD)

@@ -17,27 +17,26 @@ Expected = list[tuple[int, int, float, bytes]]
 
 
 def play(
-    draft: FramesDraft, course: list[tuple[str, int]], universes: int = 1
-) -> tuple[Expected, dict[int, list[int]]]:
-    """Put a course into a draft; the frames and the missing numbers that should come out."""
+    draft: FramesDraft, course: list[tuple[str, int]], universes: int = 1, early: int = 0
+) -> tuple[Expected, dict[int, list[int]], int]:
+    """Put a course into a draft; the frames and missing numbers to come out, and the last early number."""
     shown: Expected = []
     missing: dict[int, list[int]] = {SKIPPED: [], LOST: []}
-    j = 0
     for what, value in course:
         if what == "show":
-            j = 0
+            early = 0
             shown.append((draft.next_k, 0, draft.next_k / HZ, picture(value, universes).tobytes()))
             draft.show(picture(value, universes))
         elif what == "early" and draft.next_k:
-            j += 1
-            t = (draft.next_k - 1 + j / 50) / HZ
-            shown.append((draft.next_k - 1, j, t, picture(value, universes).tobytes()))
-            draft.early(j, t, picture(value, universes))
+            early += 1
+            t = (draft.next_k - 1 + early / 50) / HZ
+            shown.append((draft.next_k - 1, early, t, picture(value, universes).tobytes()))
+            draft.early(early, t, picture(value, universes))
         elif what in ("skip", "lose"):
-            j = 0
+            early = 0
             missing[LOST if what == "lose" else SKIPPED] += range(draft.next_k, draft.next_k + value)
             draft.miss(value, lost=what == "lose")
-    return shown, missing
+    return shown, missing, early
 
 
 @given(COURSES, st.integers(1, 3), st.lists(st.integers(1, 30), max_size=3))
@@ -47,9 +46,9 @@ def test_any_course_of_frames_comes_back(
     """Numbers, times and bytes of every frame, and what is missing and why, come back from any rows."""
     draft = FramesDraft(universes)
     shown, missing, found, gone, keys = [], {SKIPPED: [], LOST: []}, [], {SKIPPED: [], LOST: []}, []
-    at = 0
+    at = early = 0
     for n, cut in enumerate([*sorted(cuts), len(course)], 1):
-        more, absent = play(draft, course[at:cut], universes)
+        more, absent, early = play(draft, course[at:cut], universes, early)
         shown += more
         at = max(at, cut)
         for why, numbers in absent.items():

@@ -10,12 +10,11 @@ from dataclasses import replace
 from typing import Any
 
 from bridge.shell.takes.store import END_KEY, EVENTS, FRAMES, HEAD, REMARKS, Row, room
-from bridge.values.events import Event
+from bridge.values.events import Event, NewMapping
 from bridge.values.frame import SLOTS, Frame
 from bridge.wire.take_events import EventsDraft
 from bridge.wire.take_frames import FramesDraft
 from bridge.wire.take_header import End, Remark, TakeHeader, end_row, remarks_row, text_rows
-from bridge.wire.take_rows import MOST_EARLY
 
 MOST_IN_ROW = 4096
 """Frames in one row, also when none changes."""
@@ -88,7 +87,7 @@ class Batcher:
         early = k == self._last
         if k < self._last:
             raise ValueError(f"frame {number} came after frame {self._last + self._origin}")
-        self._j = min(self._j + 1, MOST_EARLY) if early else 0
+        self._j = self._j + 1 if early else 0
         if self._events.size > EVENT_BYTES and not early:
             self._end_events()
         self._last = k
@@ -115,6 +114,8 @@ class Batcher:
             self._miss(number - self._origin + 1 - self._frames.next_k, 0)
 
     def _event(self, k: int, event: Event) -> None:
+        if isinstance(event, NewMapping) and event.text and id(event.mapping) not in self._mappings:
+            self.know(event.mapping, event.text)
         if self._shift:
             event = replace(event, stamp=event.stamp - self._shift)
         try:

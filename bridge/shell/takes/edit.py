@@ -122,7 +122,7 @@ def aligned(
     out: list[Event] = []
     moved: dict[Key, float] = {}
     struck: dict[Key, int] = {}
-    for event in events:
+    for event in sorted(events, key=lambda event: event.stamp):
         if isinstance(event, NoteOn):
             key, by = (event.port, event.channel, event.note), 0.0
             if begin <= event.stamp < end:

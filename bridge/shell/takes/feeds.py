@@ -227,5 +227,5 @@ class EventFeed(_Pass):
         if isinstance(event, NewMapping):
             text = take.mapping_text(event.mapping)
             mapping = compile(text) if compile is not None and text is not None else None
-            return replace(event, mapping=mapping) if mapping is not None else None
+            return replace(event, mapping=mapping, text=text or "") if mapping is not None else None
         return event

@@ -100,8 +100,8 @@ class Take:
         return self.mapping_texts.get(number) if isinstance(number, int) else None
 
     def frame_rows(self, begin: float = 0.0) -> Iterator[FramesRow]:
-        """Rows of frames, packed, from the one that has the frame at `begin` seconds on."""
-        k = max(0, math.floor(begin * self._hz + HAIR))
+        """Rows of frames, packed, from one on that begins at or before `begin` seconds."""
+        k = max(0, math.floor((begin - HAIR) * self._hz))
         return self._walker.walk(FRAMES, place(k, 0), read_frames)
 
     def unpack(self, row: FramesRow) -> list[Shown]:
@@ -135,7 +135,7 @@ class Take:
         Raises:
             FileError: what stood there is damaged or lost.
         """
-        k = math.floor(t * self._hz + HAIR)
+        k = math.floor((t + HAIR) * self._hz)
         at = place(k, MOST_EARLY)
         while at >= 0:
             row = next(self._walker.walk(FRAMES, at, read_frames), None)
@@ -158,7 +158,7 @@ class Take:
         Raises:
             FileError: a row is whole and yet no row of this take.
         """
-        first = max(0, math.ceil((begin - HAIR) * self._hz))
+        first = max(0, math.floor((begin - HAIR) * self._hz))
         for row in self._walker.walk(EVENTS, place(first, 0), read_events):
             if row.last_k < first:
                 continue
@@ -167,9 +167,10 @@ class Take:
             except WireError as error:
                 raise not_a_take(self.path, f"events of frame {row.first[0]}: {error}") from error
             for item in held:
-                if item[0] / self._hz >= end - HAIR:
+                t = item[0] / self._hz
+                if t >= end - HAIR:
                     return
-                if item[0] >= first:
+                if t >= begin - HAIR:
                     yield item
 
     def remarks(self) -> Iterator[Remark]:

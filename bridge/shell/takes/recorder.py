@@ -21,7 +21,7 @@ from bridge.shell.takes.store import TakeFile, reserve
 from bridge.values.beat import Beat
 from bridge.values.errors import DeviceError
 from bridge.values.events import Event
-from bridge.values.frame import Frame
+from bridge.values.frame import SLOTS, Frame
 from bridge.wire.take_header import TakeHeader
 
 EVERY = 0.25
@@ -29,6 +29,9 @@ EVERY = 0.25
 
 ROOM = 2400
 """Frames that wait while the disk stalls: a minute at 40 Hz, 1.2 MB a universe."""
+
+LEAST_ROOM, MOST_BYTES = 100, 64_000_000
+"""Large rigs get less room, in bytes, but never less than so many frames."""
 
 EVENTS_ROOM = 10 * ROOM
 """Turns whose frame found no room, and whose events still do."""
@@ -76,7 +79,8 @@ class Recorder:
         """Frames that found no room."""
         self.written = 0
         """Turns that are safely in the file."""
-        self._header, self._every, self._room = header, every, room
+        self._header, self._every = header, every
+        self._room = min(room, max(LEAST_ROOM, MOST_BYTES // (SLOTS * max(1, len(header.universes)))))
         self._before = tuple(before)
         self._last_dropped = -1
         self._batcher = Batcher(header)

@@ -19,7 +19,9 @@ from pathlib import Path
 
 import numpy as np
 
+from bridge.shell.takes.batch import Batcher
 from bridge.shell.takes.recorder import Recorder
+from bridge.shell.takes.store import TakeFile, reserve
 from bridge.values.beat import Beat
 from bridge.values.events import Control, Event
 from bridge.values.frame import Frame
@@ -96,10 +98,23 @@ def fill(path: Path, limit: int) -> None:
     print(json.dumps({"failed": recorder.failed, "sent": sent, "written": recorder.written}))
 
 
+def commit(path: Path, count: int) -> None:
+    """Write a take commit by commit, five frames each; say after each how many frames are safe."""
+    file, batcher = TakeFile(reserve(path), HEADER), Batcher(HEADER)
+    for k in range(count):
+        batcher.turn(k, 0, frame(k), events(k))
+        if k % 5 == 4:
+            file.write(batcher.rows())
+            os.write(1, b"safe %d\n" % (k + 1))
+    file.close()
+
+
 if __name__ == "__main__":
     mode, where = sys.argv[1], Path(sys.argv[2])
     if mode == "kill":
         n, together, seconds, pace, most, start = sys.argv[3:]
         kill(where, int(n), int(together), float(seconds), pace == "paced", int(most), int(start))
+    elif mode == "commit":
+        commit(where / "cut.take", int(sys.argv[3]))
     else:
         fill(where / "full.take", int(sys.argv[3]))

@@ -100,12 +100,10 @@ def test_the_roll_stands_above_the_lamps_on_one_axis(take: Take, tmp_path: Path)
     left = picture.shape[1] - WIDTH - 40
     begins = (columns.min() - left) / (WIDTH - 1) * SECONDS
     assert begins == pytest.approx(first.stamp, abs=2 * SECONDS / WIDTH)
-    label = "far   3.1"
-    assert label.startswith(RIG.lamps[5].name)
-    band = picture[rows.max() + 40 :, :, :].sum(axis=2)
-    lit = [column for column in range(left, left + WIDTH) if band[-90:-60, column].max() > 300]
-    seconds = (min(lit) - left) / WIDTH * SECONDS
-    assert seconds == pytest.approx(first.stamp, abs=0.1)
+    # The lowest row is the last lamp's, 24 pixels high above the 52 of the axis.
+    level = picture[picture.shape[0] - 52 - 12, left : left + WIDTH].sum(axis=1)
+    lights_up = np.flatnonzero(level > level[:100].max() + 100)[0] / WIDTH * SECONDS
+    assert 0.0 <= lights_up - begins < 2 / HZ
 
 
 def test_a_take_without_notes_is_a_plain_chart(tmp_path: Path) -> None:
@@ -121,7 +119,7 @@ def test_a_take_without_notes_is_a_plain_chart(tmp_path: Path) -> None:
 
 
 def test_many_ports_and_all_notes_fit(tmp_path: Path) -> None:
-    """From the lowest to the highest note, on more ports than there are colours, all is drawn within the picture."""
+    """From the lowest to the highest note, on more ports than there are colours, all is drawn inside."""
     chart = RollChart(RIG, tmp_path / "x.png", "everything")
     chart.add(Frame(0.0, RIG.universes, np.zeros((2, 512), dtype=np.uint8)))
     chart.add(Frame(5.0, RIG.universes, np.zeros((2, 512), dtype=np.uint8)))
@@ -153,13 +151,13 @@ HAS_VIDEO = importlib.util.find_spec("av") is not None
 def test_the_video(take: Take, tmp_path: Path) -> None:
     """The MP4 has a picture for each frame, and a lit lamp is bright in it when it was lit."""
     av = importlib.import_module("av")
-    export_mp4(take, RIG, tmp_path / "take.mp4", 0.0, 2.0)
+    export_mp4(take, RIG, tmp_path / "take.mp4", 0.0, 1.0)
     with av.open(str(tmp_path / "take.mp4")) as box:
         pictures = [picture.to_ndarray(format="gray") for picture in box.decode(video=0)]
         assert float(box.streams.video[0].average_rate) == HZ
-    assert len(pictures) == 80
+    assert len(pictures) == 40
     light = np.array([picture.mean() for picture in pictures])
-    sums = np.array([float(frame.slots.sum()) for *_, frame in take.frames(0.0, 2.0)])
+    sums = np.array([float(frame.slots.sum()) for *_, frame in take.frames(0.0, 1.0)])
     assert np.corrcoef(light, sums)[0, 1] > 0.8
     assert [path.name for path in tmp_path.iterdir()] == ["take.mp4"]
 
@@ -181,7 +179,7 @@ def test_an_interrupt_leaves_no_half_file(take: Take, tmp_path: Path, export: ob
         raise KeyboardInterrupt
 
     with pytest.raises(KeyboardInterrupt):
-        export(take, RIG, tmp_path / "out", progress=interrupt)  # type: ignore[operator]
+        export(take, RIG, tmp_path / "out", end=1.0, progress=interrupt)  # type: ignore[operator]
     assert (tmp_path / "out").read_text() == "before"
     assert [path.name for path in tmp_path.iterdir()] == ["out"]
     with pytest.raises(DeviceError, match="cannot write"):

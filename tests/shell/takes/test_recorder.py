@@ -18,7 +18,7 @@ from bridge.values.errors import DeviceError
 from bridge.values.events import Control, Event, NewMapping, NoteOn, RealTime
 from bridge.values.frame import Frame
 from bridge.values.mapping import Mapping
-from bridge.wire.take_header import Remark
+from bridge.wire.take_header import Remark, TakeHeader
 from tests.shell.takes.child import HEADER, HZ, events, frame
 
 
@@ -102,16 +102,26 @@ def test_begun_in_the_middle_of_a_show(tmp_path: Path) -> None:
 def test_a_new_mapping_brings_its_text(tmp_path: Path) -> None:
     """A mapping that came into force is kept as text; one whose text nobody gave is known to be missing."""
     recorder = Recorder(tmp_path / "a.take", HEADER)
-    known, unknown = Mapping("known"), Mapping("unknown")
-    recorder.know(known, "mapping: known\n" * 2000)
-    recorder.tap(Beat(0, 0.0), frame(0), [NewMapping(0.0, known), NewMapping(0.0, unknown, keep=False)])
+    told, carried, unknown = Mapping("told"), Mapping("carried"), Mapping("unknown")
+    recorder.know(told, "mapping: told\n" * 2000)
+    events: list[Event] = [
+        NewMapping(0.0, told),
+        NewMapping(0.0, carried, text="mapping: carried\n"),
+        NewMapping(0.0, unknown, keep=False),
+        NewMapping(0.0, carried, text="mapping: carried\n"),
+    ]
+    recorder.tap(Beat(0, 0.0), frame(0), events)
     recorder.close()
     with Take(recorder.path) as take:
-        one, two = (event for _, _, event in take.events())
-        assert isinstance(one, NewMapping)
-        assert isinstance(two, NewMapping)
-        assert take.mapping_text(one.mapping) == "mapping: known\n" * 2000
-        assert (take.mapping_text(two.mapping), two.keep) == (None, False)
+        found = [event for _, _, event in take.events() if isinstance(event, NewMapping)]
+        assert [take.mapping_text(event.mapping) for event in found] == [
+            "mapping: told\n" * 2000,
+            "mapping: carried\n",
+            None,
+            "mapping: carried\n",
+        ]
+        assert [event.keep for event in found] == [True, True, False, True]
+        assert len(take.mapping_texts) == 2
 
 
 def test_late_turns_are_remarked_on(tmp_path: Path) -> None:
@@ -256,6 +266,17 @@ def test_a_take_being_recorded_is_not_read(tmp_path: Path) -> None:
     recorder.close()
     with Take(recorder.path) as take:
         assert take.next_k == 10
+
+
+def test_a_rig_without_lamps(tmp_path: Path) -> None:
+    """A show that drives nothing yet is recorded like any other."""
+    recorder = Recorder(tmp_path / "a.take", TakeHeader(HZ, ()))
+    for k in range(5):
+        recorder.tap(Beat(k, 0.0), Frame(k / HZ, (), np.zeros((0, 512), dtype=np.uint8)), events(k))
+    recorder.close()
+    with Take(recorder.path) as take:
+        assert [shown.universes for *_, shown in take.frames()] == [()] * 5
+        assert len(list(take.events())) == 2
 
 
 def test_a_take_is_one_sqlite_file_that_waits_for_the_disk(tmp_path: Path) -> None:

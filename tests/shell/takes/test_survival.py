@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -51,10 +52,24 @@ def holds_a_prefix(path: Path) -> int:
         return len(found)
 
 
+def is_right_alone(path: Path, folder: Path) -> int:
+    """Check a copy without its journal, as somebody makes it who knows of none; how many frames it has."""
+    copy = folder / "copy.take"
+    shutil.copy(path, copy)
+    with Take(copy) as take:
+        found = list(take.frames())
+        assert all((j, t, shown) == (0, k / HZ, frame(k)) for k, j, t, shown in found)
+        assert all(event in events(k) for k, _, event in take.events())
+        return len(found)
+
+
 def test_killed_at_fifty_moments(tmp_path: Path) -> None:
     """Killed at fifty random moments, every take opens and holds a prefix of what was sent, all commits."""
     told = child("kill", tmp_path, 50, 2, 0.004, "fast", 1500, os.getpid())
     assert len(told) == 50
+    (tmp_path / "alone").mkdir()
+    alone = [is_right_alone(tmp_path / line["path"], tmp_path / "alone") for line in told]
+    assert all(count >= line["written"] for count, line in zip(alone, told, strict=True))
     kept = [holds_a_prefix(tmp_path / line["path"]) for line in told]
     assert all(line["written"] <= count <= line["sent"] + 1 for count, line in zip(kept, told, strict=True))
     assert sum(kept) > 1000
