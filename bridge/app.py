@@ -9,6 +9,7 @@ import contextlib
 import gc
 import signal
 import sys
+import threading
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
@@ -18,14 +19,15 @@ from typing import Any
 from bridge.core.engine import Engine
 from bridge.shell.awake import Awake
 from bridge.shell.clock import Clock, claim_priority
-from bridge.shell.feeds import Feed
+from bridge.shell.evening import Evening, Number
+from bridge.shell.feeds import Feed, OnPace
 from bridge.shell.house import House, HousePlan
 from bridge.shell.house_life import live_in
 from bridge.shell.loop import Loop
 from bridge.shell.news import news
-from bridge.shell.notices import port_line, unheard_lines
+from bridge.shell.notices import port_line, song_lines, unheard_lines
 from bridge.shell.outputs import OUTPUTS, OutputWorker, close_all, lights_nothing
-from bridge.shell.pace import Steady
+from bridge.shell.pace import Pace, Steady, Steered
 from bridge.shell.picture import PictureWriter
 from bridge.shell.recording import Recording
 from bridge.shell.switching import Switching
@@ -62,6 +64,9 @@ class Plan:
         header: what a take says of this show.
         thru: part of the name of a MIDI output to which what arrives is sent on; empty for none.
         mappings: with their texts, for program changes to switch between; fewer than two: none.
+        numbers: the songs of the evening (one, for a single song); `autostart` begins the first at once,
+            `ends_with_song` ends the show with it, `at` is the one to begin with, `moved` is told where
+            the evening is.
         done: asked each turn; True ends the show (a script that has run out).
     """
 
@@ -80,6 +85,11 @@ class Plan:
     header: TakeHeader | None = None
     thru: str = ""
     mappings: Sequence[tuple[Mapping, str]] = ()
+    numbers: Sequence[Number] = ()
+    autostart: bool = False
+    ends_with_song: bool = False
+    at: int = 0
+    moved: Callable[[int], None] = lambda _index: None
     done: Callable[[], bool] = lambda: False
 
 
@@ -97,6 +107,9 @@ class Show:
         self._house: House | None = None
         self._live: Any = None
         self._thru: Thru | None = None
+        self.evening: Evening | None = None
+        self._played = False
+        self._said: set[str] = set()
         self.recording: Recording | None = None
         if plan.record is not None and plan.header is not None:
             self.recording = Recording(plan.record, plan.header, self.engine.guards, made)
@@ -152,22 +165,46 @@ class Show:
             for feed in (self._live, self._house):
                 if feed is not None:
                     feed.start = start
+            pace: Pace = Steady(start, plan.rig.refresh_hz)
+            if plan.numbers:
+                pace = self._begin_evening(start, stack)
             if self.recording is not None and plan.recording:
                 self.recording.start(0.0)
             polling = self._live is not None or self._house is not None
-            loop = Loop(self.engine, self._feeds(), taps, self._clock, plan.rig.refresh_hz, polling)
-            loop.run(self._over, plan.seconds, Steady(start, plan.rig.refresh_hz))
+            feeds = self._feeds(start, pace)
+            loop = Loop(self.engine, feeds, taps, self._clock, plan.rig.refresh_hz, polling)
+            loop.run(self._over, plan.seconds, pace)
 
-    def _feeds(self) -> list[Feed]:
-        """All sources of events, those that were handed in first."""
-        feeds = list(self._plan.feeds)
-        feeds += [feed for feed in (self._thru or self._live, self._house) if feed is not None]
+    def _begin_evening(self, start: float, stack: contextlib.ExitStack) -> Steered:
+        plan = self._plan
+        pace = Steered(start, plan.rig.refresh_hz)
+        self.evening = Evening(plan.numbers, pace, plan.rig.refresh_hz, plan.moved)
+        stack.callback(self.evening.close)
+        self.evening.choose(plan.at, 0.0)
+        if plan.autostart:
+            self.evening.start(0.0)
+        return pace
+
+    def _feeds(self, start: float, pace: Pace) -> list[Feed]:
+        """All sources of events, those that were handed in first; live ones follow the pace of a song."""
+        live: list[Feed] = [feed for feed in (self._thru or self._live, self._house) if feed is not None]
+        if isinstance(pace, Steered):
+            live = [OnPace(feed, start, pace) for feed in live]
+        feeds = [*self._plan.feeds, *live]
+        if self.evening is not None:
+            feeds.append(self.evening)
         if len(self._plan.mappings) > 1:
             return [Switching(feed, self._plan.mappings) for feed in feeds]
         return feeds
 
     def _over(self) -> bool:
-        return self.interrupted or self._plan.done()
+        ended = (
+            self._plan.ends_with_song
+            and self._played
+            and self.evening is not None
+            and not self.evening.playing
+        )
+        return self.interrupted or ended or self._plan.done()
 
     def _send(self, _beat: Beat, frame: Frame, _events: Sequence[Event]) -> None:
         for worker in self.workers:
@@ -179,6 +216,11 @@ class Show:
         for wish in self.engine.take_wishes():
             if wish == "record" and recording is not None:
                 recording.toggle(frame.t)
+            elif self.evening is not None:
+                self.evening.wish(wish, frame.t)
+        if self.evening is not None:
+            self.evening.turn(frame.t)
+            self._played |= self.evening.playing
         if recording is not None:
             recording.tap(beat, frame, events)
 
@@ -188,8 +230,18 @@ class Show:
             if beat.number % NEWS_EVERY == 0:
                 self._picture.tell(self._news())
             self._picture.post(beat, frame)
-        if self._house is not None and beat.number % 40 == 0:
-            self._house.look_after()
+        if beat.number % 40 == 0:
+            if self._house is not None:
+                self._house.look_after()
+            if not self._plan.screen:
+                self._tell_news()
+
+    def _tell_news(self) -> None:
+        """Without a screen: say what was not said before; a reader that stalls must stall no frame."""
+        for line in self._notices():
+            if line not in self._said:
+                self._said.add(line)
+                threading.Thread(target=self._say, args=(line,), name="news", daemon=True).start()
 
     def _news(self) -> dict[str, Any]:
         states = [worker.state() for worker in self.workers]
@@ -207,6 +259,8 @@ class Show:
             notices.append(self._thru.trouble)
         if self.recording is not None and self.recording.line:
             notices.append(self.recording.line)
+        if self.evening is not None:
+            notices += song_lines(self.evening)
         return notices
 
     def _announce(self) -> None:
@@ -219,6 +273,7 @@ class Show:
         if not self.workers:
             self._say("out: nowhere; the rig names no output, so nothing leaves this machine")
         for notice in self._notices():
+            self._said.add(notice)
             self._say(notice)
 
     def _close_outputs(self) -> None:

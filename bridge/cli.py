@@ -75,14 +75,23 @@ def play(
     record: Annotated[
         Path | None, typer.Option("--record", help="Record a take from the first frame on.")
     ] = None,
+    song: Annotated[Path | None, typer.Option("--song", help="Play along with an audio file.")] = None,
+    offset_ms: Annotated[
+        float, typer.Option("--offset-ms", help="Milliseconds by which the lamps come later than the song.")
+    ] = 0.0,
+    set_list: Annotated[
+        Path | None, typer.Option("--set", help="Play the songs of an evening, started by pad, key or page.")
+    ] = None,
     seconds: SecondsOption = None,
     no_page: Annotated[bool, typer.Option("--no-page", help="Serve no stage page.")] = False,
 ) -> None:
     """Play the lamps live from keyboards and pads, or from a MIDI file in real time."""
     from bridge.commands import play as work
 
-    mappings = mapping or [MAPPING]
-    guarded(lambda: work.play(say, rig, mappings, midi_in or [], midi_file, out, seconds, record, no_page))
+    wanted = work.Wanted(
+        rig, mapping or [MAPPING], midi_in or [], midi_file, out, seconds, record, song, offset_ms, set_list
+    )
+    guarded(lambda: work.play(say, wanted))
 
 
 @app.command()
@@ -105,11 +114,19 @@ def render(
 def check(
     rig: RigOption = RIG,
     mapping: Annotated[Path | None, typer.Option("--mapping", help="Check a mapping too.")] = None,
+    chart: Annotated[
+        Path | None,
+        typer.Option("--chart", help="Draw the keys and pads with the names of their lamps (PNG)."),
+    ] = None,
+    sheet: Annotated[
+        Path | None,
+        typer.Option("--sheet", help="Write the page to wire the rig by, to print on A4 (HTML)."),
+    ] = None,
 ) -> None:
-    """Mistakes, warnings, the patch, and what the rig asks of wires and supplies."""
+    """Mistakes, warnings, the patch, what every key drives, what the rig asks of wires and supplies."""
     from bridge.commands import check as work
 
-    guarded(lambda: work.check(say, rig, mapping))
+    guarded(lambda: work.check(say, rig, mapping, chart, sheet))
 
 
 @app.command()

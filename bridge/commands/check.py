@@ -12,18 +12,34 @@ from pathlib import Path
 
 from bridge.commands.loading import Say, load
 from bridge.shell.cautions import cautions
+from bridge.shell.draw_keyboard import keyboard_chart
+from bridge.shell.explain import explain
 from bridge.shell.files import read_rig
 from bridge.shell.outputs import lights_nothing, spec_name
+from bridge.shell.sheet import write_sheet
+from bridge.shell.sums import sum_lines
+from bridge.values.errors import UsageError
 from bridge.values.mapping import Mapping
 from bridge.values.rig import Rig
-from bridge.wire.dmx_serial import highest_refresh_hz
 
 
-def check(say: Say, rig_path: Path, mapping_path: Path | None) -> int:
-    """Say what is wrong, what is odd, and what the rig is.
+def check(
+    say: Say,
+    rig_path: Path,
+    mapping_path: Path | None,
+    chart: Path | None = None,
+    sheet: Path | None = None,
+) -> int:
+    """Say what is wrong, what is odd, what the rig is and what plays it.
+
+    Args:
+        chart: where to write a picture of the keys and pads with the names of their lamps.
+        sheet: where to write the page to wire and check the rig by.
 
     Raises:
         FileError: what is wrong, all at once.
+        UsageError: a chart without a mapping; a sheet that is no page.
+        DeviceError: the chart or the sheet cannot be written.
     """
     if mapping_path is None and rig_path == Path("rig.yaml") and Path("mapping.yaml").exists():
         mapping_path = Path("mapping.yaml")
@@ -36,15 +52,28 @@ def check(say: Say, rig_path: Path, mapping_path: Path | None) -> int:
     say(f"{rig_path}: {rig.name}: {len(rig.lamps)} lamps on {_count(len(rig.universes), 'universe')}")
     if mapping is not None:
         rules = len(mapping.keys) + len(mapping.sets) + len(mapping.does)
-        say(f"{mapping_path}: {mapping.name}: {_count(rules, 'rule')}, {_count(len(mapping.looks), 'look')}")
+        chords, looks = _count(len(mapping.chords), "chord shape"), _count(len(mapping.looks), "look")
+        say(f"{mapping_path}: {mapping.name}: {_count(rules, 'rule')}, {chords}, {looks}")
     for warning in warnings:
         say(warning)
     _patch(say, rig)
-    _rates(say, rig)
+    if mapping is not None:
+        for line in explain(rig, mapping):
+            say(line)
+    for line in sum_lines(rig):
+        say(line)
     _outputs(say, rig)
     say("\nCautions")
     for caution in cautions(rig):
         say(textwrap.fill(caution, 100, initial_indent="  - ", subsequent_indent="    "))
+    if sheet is not None:
+        write_sheet(rig, sheet)
+        say(f"\nwrote {sheet}: open it in a browser and print it on A4")
+    if chart is not None:
+        if mapping is None:
+            raise UsageError("--chart draws the keys of a mapping; add --mapping and its file")
+        keyboard_chart(rig, mapping, chart)
+        say(f"\nwrote {chart}")
     return 0
 
 
@@ -91,17 +120,6 @@ def _gaps(slots: Sequence[int]) -> str:
             out.append(f"{start}" if start == slot - 1 else f"{start} to {slot - 1}")
             start = None
     return ", ".join(out)
-
-
-def _rates(say: Say, rig: Rig) -> None:
-    say("\nRefresh rate")
-    for universe in rig.universes:
-        top = rig.top_slot(universe)
-        most = highest_refresh_hz(top)
-        say(
-            f"  universe {universe}: {rig.refresh_hz:g} a second; {top} slots allow {most:.2f} at most "
-            f"(ANSI E1.11: 1 s / max(1204 us, 92 us + 12 us + 44 us x {top + 1}))"
-        )
 
 
 def _outputs(say: Say, rig: Rig) -> None:

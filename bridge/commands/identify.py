@@ -10,7 +10,7 @@ from pathlib import Path
 
 from bridge.app import Plan
 from bridge.commands.loading import Say
-from bridge.commands.play import outputs, perform
+from bridge.commands.performing import outputs, perform
 from bridge.shell.feeds import ListFeed
 from bridge.shell.files import read_rig
 from bridge.values.errors import UsageError

@@ -6,36 +6,24 @@ Must never know: how a show is built, or any argument's spelling.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 from typing import Any
 
-from bridge.app import Plan, Show, wants_screen
+from bridge.app import Plan, wants_screen
+from bridge.commands.evening import evening
 from bridge.commands.loading import Say, header_of, load, read_text, shipped, song, tail
+from bridge.commands.performing import outputs, perform
+from bridge.shell.clock import Clock
+from bridge.shell.evening import Number
 from bridge.shell.feeds import ListFeed
-from bridge.shell.outputs import output_from_text
+from bridge.shell.guard_lines import off_lines
+from bridge.shell.song import length_of, song_or_silence
 from bridge.values.mapping import Mapping
-from bridge.values.rig import OutputSpec, Rig
 
-INTERRUPTED = 130
-
-
-def outputs(rig: Rig, given: Sequence[str] | None) -> list[OutputSpec]:
-    """The rig's outputs, or those given on the command line instead.
-
-    Raises:
-        UsageError: one that cannot be read.
-    """
-    if not given:
-        return list(rig.outputs)
-    return [output_from_text(text, rig.universes) for text in given]
-
-
-def perform(say: Say, plan: Plan) -> int:
-    """Run a show to its end; its exit code."""
-    show = Show(plan, say)
-    show.run()
-    show.report()
-    return INTERRUPTED if show.interrupted else 0
+VIRTUAL = "Lampwright"
+"""The port of ours that other programs can play into, where the system has such ports."""
 
 
 def demo(say: Say, seconds: float | None, _no_page: bool) -> int:
@@ -54,36 +42,67 @@ def demo(say: Say, seconds: float | None, _no_page: bool) -> int:
     return code
 
 
-def play(
-    say: Say,
-    rig_path: Path,
-    mapping_paths: Sequence[Path],
-    midi_in: Sequence[str],
-    midi_file: Path | None,
-    out: Sequence[str] | None,
-    seconds: float | None,
-    record: Path | None,
-    _no_page: bool,
-) -> int:
-    """Play live, from a file, or both; program changes switch where there are several mappings."""
-    mapping_path = mapping_paths[0]
-    rig, mapping, notices = load(rig_path, mapping_path)
-    plan = Plan(rig, mapping, outputs(rig, out), notices=notices, seconds=seconds, title=mapping.name)
-    plan.screen = wants_screen()
-    plan.watch = mapping_path
-    plan.record, plan.recording = record or free_take(mapping), record is not None
-    plan.header = header_of(rig, rig_path, mapping_path, mapping.name)
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """What `play` was asked for."""
+
+    rig: Path
+    mappings: Sequence[Path]
+    midi_in: Sequence[str] = ()
+    midi_file: Path | None = None
+    out: Sequence[str] | None = None
+    seconds: float | None = None
+    record: Path | None = None
+    song: Path | None = None
+    offset_ms: float = 0.0
+    set_list: Path | None = None
+
+
+def play(say: Say, wanted: Wanted) -> int:
+    """Play live, from a file, along with a song or through an evening."""
+    mapping_path = wanted.mappings[0]
+    rig, mapping, notices = load(wanted.rig, mapping_path)
+    notices = [*off_lines(rig), *notices]
+    plan = Plan(rig, mapping, outputs(rig, wanted.out), notices=notices, seconds=wanted.seconds)
+    plan.title, plan.screen, plan.watch = mapping.name, wants_screen(), mapping_path
+    plan.record = wanted.record or free_take(mapping)
+    plan.recording = wanted.record is not None
+    plan.header = header_of(rig, wanted.rig, mapping_path, mapping.name)
     plan.thru = mapping.thru
-    if len(mapping_paths) > 1:
-        plan.mappings = [(load(rig_path, path)[1], read_text(path)) for path in mapping_paths]
-    if midi_file is not None:
-        events, ends = song(midi_file, mapping)
+    if len(wanted.mappings) > 1:
+        plan.mappings = [(load(wanted.rig, path)[1], read_text(path)) for path in wanted.mappings]
+    live = bool(wanted.midi_in) or (wanted.midi_file is None)
+    if live:
+        plan.ports = ports_of(wanted.midi_in, mapping)
+    if wanted.set_list is not None:
+        return evening(say, plan, wanted.set_list, wanted.rig)
+    if wanted.song is not None:
+        _along_with_song(plan, wanted, live)
+    elif wanted.midi_file is not None:
+        events, ends = song(wanted.midi_file, mapping)
         plan.feeds.append(ListFeed(events))
-        if seconds is None and not midi_in:
+        if wanted.seconds is None and not live:
             plan.seconds = ends + tail(mapping)
-    if midi_in or midi_file is None:
-        plan.ports = ports_of(midi_in, mapping)
     return perform(say, plan)
+
+
+def _along_with_song(plan: Plan, wanted: Wanted, live: bool) -> None:
+    """The song is heard, or keeps time in silence, and what plays the lamps follows it."""
+    path = wanted.song
+    if path is None:
+        return
+    make, ends = None, 0.0
+    if wanted.midi_file is not None:
+        events, ends = song(wanted.midi_file, plan.mapping)
+        make = partial(ListFeed, events)
+        ends += tail(plan.mapping)
+    length_of(path)
+    sound = partial(song_or_silence, path, Clock(), wanted.offset_ms / 1000.0)
+    plan.numbers = [Number(path.stem, feed=make, ends=ends, sound=sound)]
+    plan.autostart, plan.ends_with_song = True, not live
+    plan.title = f"{plan.mapping.name} with {path.name}"
+    if plan.header is not None:
+        plan.header = replace(plan.header, song=path.name, offset_ms=wanted.offset_ms)
 
 
 def free_take(mapping: Mapping) -> Path:
@@ -97,4 +116,4 @@ def ports_of(midi_in: Sequence[str], mapping: Mapping) -> Any:
     from bridge.shell.ports import LivePorts
 
     wanted = list(midi_in) or list(mapping.inputs.values())
-    return lambda: LivePorts(wanted or None)
+    return lambda: LivePorts(wanted or None, virtual=VIRTUAL)

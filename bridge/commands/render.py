@@ -6,6 +6,7 @@ Must never know: how frames are made or drawn.
 from __future__ import annotations
 
 import contextlib
+import math
 from pathlib import Path
 
 from bridge.commands.loading import Say, load, song, tail
@@ -31,6 +32,8 @@ def render(
 
     if csv is None and png is None and gif is None:
         raise UsageError("render has nowhere to write; add --csv FILE, --png FILE or --gif FILE")
+    if seconds is not None and not math.isfinite(seconds):
+        raise UsageError(f"--seconds {seconds}: a file needs an end; give a number of seconds")
     rig, mapping, warnings = load(rig_path, mapping_path)
     for warning in warnings:
         say(warning)

@@ -11,7 +11,8 @@ from pathlib import Path
 
 from bridge.app import Plan, wants_screen
 from bridge.commands.loading import Say, header_of, load
-from bridge.commands.play import outputs, perform, ports_of
+from bridge.commands.performing import outputs, perform
+from bridge.commands.play import ports_of
 from bridge.shell.files import mapping_from_text, rig_from_text
 from bridge.shell.takes.feeds import EventFeed, PictureFeed
 from bridge.shell.takes.reader import Take

@@ -14,7 +14,7 @@ from pathlib import Path
 from bridge.commands.loading import Say, header_of, load, names_input
 from bridge.commands.replay import compiler, of_take
 from bridge.core.engine import Engine
-from bridge.shell.feeds import ListFeed
+from bridge.shell.feeds import ListFeed, restamped
 from bridge.shell.files import rig_from_text
 from bridge.shell.loop import offline
 from bridge.shell.takes.edit import Grid, align, at_tempo, import_midi, trim
@@ -99,9 +99,17 @@ def _midi(
         events = found.events
         if found.keyless:
             say(f"no key holds these lamps alone, so they are left out: {', '.join(found.keyless)}")
+        if found.coarse:
+            say(f"no velocity gives these lamps just what they had: {', '.join(found.coarse)}")
+        if found.chordal:
+            say(f"a chord shape hears the keys of these lamps too: {', '.join(found.chordal)}")
     else:
         events = [event for _, _, event in take.events(*span)]
-    written = export_midi(events, out, min(take.ends, span[1]), title=take.header.title, progress=done)
+    # A file begins with what it holds, not with the silence before it.
+    events = [restamped(event, max(0.0, event.stamp - span[0])) for event in events]
+    written = export_midi(
+        events, out, min(take.ends, span[1]) - span[0], title=take.header.title, progress=done
+    )
     if written.left_out:
         left = ", ".join(f"{count} {kind}" for kind, count in written.left_out.items())
         say(f"MIDI has no message for {left}; left out")

@@ -13,7 +13,8 @@ from collections.abc import Callable
 from bridge.core.feels import Feels
 from bridge.core.hands import Key
 from bridge.core.ports import PortNames
-from bridge.core.shape_voice import ShapeVoice
+from bridge.core.shape_voice import ShapeVoice, TextureVoice
+from bridge.core.voice import Voice
 from bridge.parts.chords import Pattern, Reading, best
 from bridge.parts.curves import velocity_table
 from bridge.parts.shapes import Picture, moved, turned
@@ -43,6 +44,8 @@ class Listener:
         self._shown: list[ShapeVoice] = []
         self._kept: dict[int, ShapeVoice] = {}
         self.waiting: list[NoteOn] = []
+        self.show: Callable[[str, Voice, float], None] = lambda _name, _voice, _stamp: None
+        """Told of every texture that a chord chooses: its name, its envelope, when."""
 
     @property
     def shape_name(self) -> str:
@@ -96,8 +99,10 @@ class Listener:
         level = self._levels[reading.pattern][max(self.fingers.values())]
         feel = self._feels.now(rule.feel_name, rule.feel)
         step = self._feels.seconds(rule.step) if rule.in_beats else rule.step
-        voice = ShapeVoice(picture, rule.chase, step)
+        voice = TextureVoice(()) if rule.texture else ShapeVoice(picture, rule.chase, step)
         voice.strike(level, feel, stamp)
+        if rule.texture:
+            self.show(rule.texture, voice.voice, stamp)
         self._replace(voice, stamp, feel.attack)
         self._now, self.shape = voice, (reading.pattern, picture)
         self._shown.append(voice)
@@ -157,9 +162,10 @@ class ChordSource:
 
     def __init__(self, mapping: Mapping, ports: PortNames, feels: Feels) -> None:
         self._window = mapping.window
-        groups: dict[tuple[str, int | None, frozenset[int]], list[ChordRule]] = {}
+        # Shapes and textures both answer a chord, so each kind is judged among its own.
+        groups: dict[tuple[str, int | None, frozenset[int], bool], list[ChordRule]] = {}
         for rule in mapping.chords:
-            groups.setdefault((rule.source, rule.channel, rule.notes), []).append(rule)
+            groups.setdefault((rule.source, rule.channel, rule.notes, bool(rule.texture)), []).append(rule)
         self.listeners = [Listener(rules, ports, feels) for rules in groups.values()]
 
     def press(self, event: NoteOn) -> tuple[bool, bool]:

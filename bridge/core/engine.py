@@ -110,7 +110,7 @@ class Engine:
             self._dirty = True
         self._t = t
         if self._dirty or self._moving:
-            levels, self._moving = self._player.levels(t)
+            levels, self._moving = self._player.levels(t, self._shown is None)
             self._drive = self._patch.drive(levels)
             if self._shown is not None:
                 self._drive = self._with_picture(self._shown)

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from bridge.core.beats import Beats
 from bridge.values.mapping import Feel
 
 MIDDLE_LIFT = 64
@@ -24,11 +25,20 @@ class Feels:
     """
 
     def __init__(self, tempo: float) -> None:
-        self.tempo = tempo
+        self.beats = Beats(tempo)
         self.fade = 0.0
         """Seconds of a look's fade where its rule gives none."""
         self._set: dict[tuple[str, str], float] = {}
         self._known: dict[tuple[str, Feel], Feel] = {}
+
+    @property
+    def tempo(self) -> float:
+        """Beats a minute now; set, it holds from the moment of the event that is being taken."""
+        return self.beats.tempo
+
+    @tempo.setter
+    def tempo(self, value: float) -> None:
+        self.beats.tempo = value
 
     def set(self, name: str, part: str, value: float) -> None:
         """Set attack, decay, release (seconds) or sustain of the feel `name`, or of all where it is empty."""

@@ -5,6 +5,7 @@ Must never know: keys, envelopes, slots, or what a fader looks like.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import NamedTuple
 
 import numpy as np
@@ -16,6 +17,7 @@ from bridge.parts.curves import velocity_table
 from bridge.values.mapping import Mapping, SetRule, Trigger
 from bridge.values.numbers import Floats
 from bridge.values.rig import Lamps
+from bridge.values.texture import TEXTURE_SETTINGS
 
 CATCH = 1.5 / 127
 """How near a knob must come to the value in force to take it over, as a share of its way."""
@@ -82,6 +84,14 @@ class Knobs:
         for name, feel in mapping.feels.items():
             for part in ("attack", "decay", "sustain", "release"):
                 self._usual[Target(part, name, ())] = getattr(feel, part)
+        for name, texture in mapping.textures.items():
+            x, y = texture.settings.centre
+            self._usual |= {Target("strength", name, ()): texture.strength, Target("speed", name, ()): 1.0}
+            self._usual |= {Target("centre_x", name, ()): x, Target("centre_y", name, ()): y}
+            for word in ("scale", "direction", "amount", "width"):
+                self._usual[Target(word, name, ())] = getattr(texture.settings, word)
+        self.set_texture: Callable[[str, str, float], None] = lambda _name, _what, _value: None
+        """Told of every setting of a texture that moves: its name, the word, the value."""
         self._hand: dict[int, float] = {}
         self.gain: Floats | None = None
         """Gain 0..1 of every lamp, or None where all are 1."""
@@ -120,6 +130,8 @@ class Knobs:
             self._feels.tempo = max(1.0, value)
         elif target.what == "fade":
             self._feels.fade = value
+        elif target.what in TEXTURE_SETTINGS:
+            self.set_texture(target.name, target.what, value)
         else:
             self._feels.set(target.name, target.what, value)
 

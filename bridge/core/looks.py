@@ -39,18 +39,27 @@ class Looks:
         self._start, self._fade = stamp, fade
         self.name = name if name in self._pictures else ""
 
-    def adopt(self, old: Looks, stamp: float) -> None:
-        """Take over from another mapping: the look of the same name as it now is, else none."""
+    def adopt(self, old: Looks, stamp: float, keep: bool = True) -> None:
+        """Take over from another mapping: the look of the same name as it now is, else none.
+
+        Args:
+            keep: False for the mapping of another song: a look it does not know goes on standing, so that
+                the lamps never go dark between songs by accident.
+        """
+        unknown = self._dark if keep else old._to
         self._from = old._at(stamp)
-        self._to = self._pictures.get(old.name, self._dark)
-        self.name = old.name if old.name in self._pictures else ""
+        self._to = self._pictures.get(old.name, unknown)
+        self.name = old.name if old.name in self._pictures or not keep else ""
         self._start, self._fade = stamp, FADE_OVER
 
     def _at(self, t: float) -> Floats:
         done = t - self._start
+        if done < 0.0:
+            # A late event: it happened before the call that came first.
+            return self._from
         if done >= self._fade:
             return self._to
-        out: Floats = self._from + (self._to - self._from) * (max(done, 0.0) / self._fade)
+        out: Floats = self._from + (self._to - self._from) * (done / self._fade)
         return out
 
     def mix(self, levels: Floats, t: float) -> bool:

@@ -22,11 +22,13 @@ from bridge.core.hands import (
     SUSTAIN,
     Hands,
     Key,
+    Place,
 )
 from bridge.core.key_source import KeySource
 from bridge.core.knobs import Knobs
 from bridge.core.looks import Looks
 from bridge.core.ports import PortNames
+from bridge.core.texture_source import TextureSource
 from bridge.parts.chords import name
 from bridge.values.events import (
     Bend,
@@ -40,7 +42,7 @@ from bridge.values.events import (
     PortGone,
     Program,
 )
-from bridge.values.mapping import DoRule, Mapping
+from bridge.values.mapping import DOES, DoRule, Mapping
 from bridge.values.numbers import Floats
 from bridge.values.rig import Rig
 
@@ -68,6 +70,10 @@ class Player:
         self.chords = ChordSource(mapping, ports, self.feels)
         self.knobs = Knobs(mapping, count, ports, self.feels)
         self.looks = Looks(mapping.looks, count)
+        self.textures = TextureSource(rig, mapping, ports, self.feels)
+        self.knobs.set_texture = self.textures.set
+        for listener in self.chords.listeners:
+            listener.show = self.textures.show
         self.actions = Actions(mapping, ports)
         self.wishes: list[str] = []
         """Words of `does` that the shell must act on; it empties the list."""
@@ -96,21 +102,28 @@ class Player:
         """Take over from another mapping at `stamp`; with `keep` held notes go on, else they are let go."""
         self._blackout = old._blackout
         self.recent, self.wishes = old.recent, old.wishes
+        self.feels.beats.adopt(old.feels.beats, stamp)
+        self.textures.adopt(old.textures, stamp, keep)
         self.knobs.adopt(old.knobs)
         self.actions.adopt(old.actions)
         self.keys.adopt(old.keys, self.hands, stamp, keep)
         self.chords.adopt(old.chords, stamp, keep)
-        self.looks.adopt(old.looks, stamp)
+        self.looks.adopt(old.looks, stamp, keep)
 
-    def levels(self, t: float) -> tuple[Floats, bool]:
-        """Levels 0..1 of N lamps at `t`, and whether they are on the move."""
+    def levels(self, t: float, resting: bool = True) -> tuple[Floats, bool]:
+        """Levels 0..1 of N lamps at `t`, and whether they are on the move.
+
+        Args:
+            resting: lamps show their rest; False under a picture of a take, which holds it already.
+        """
         levels: Floats = np.zeros(len(self._rest))
         moving = self.keys.mix(levels, t)
         moving |= self.chords.mix(levels, t)
+        moving |= self.textures.mix(levels, t)
         moving |= self.looks.mix(levels, t)
         if self.knobs.layer is not None:
             np.maximum(levels, self.knobs.layer, out=levels)
-        if self._has_rest:
+        if self._has_rest and resting:
             np.maximum(levels, self._rest, out=levels)
         if self.blackout:
             levels[:] = 0.0
@@ -131,6 +144,7 @@ class Player:
         """An event happened; True if the picture may change."""
         if self.chords.pending:
             self.chords.judge_until(event.stamp, self._strike)
+        self.feels.beats.moment = event.stamp
         self.hands.sign_of_life(event)
         if isinstance(event, NoteOn):
             self._note_on(event)
@@ -167,7 +181,8 @@ class Player:
 
     def _strike(self, event: NoteOn) -> bool:
         key = (event.port, event.channel, event.note)
-        return self.keys.strike(event, self.hands.soft(key))
+        soft = self.hands.soft(key)
+        return self.keys.strike(event, soft) | self.textures.strike(event, soft)
 
     def _turn(self, event: Control | Bend | Program | ChannelPressure) -> None:
         heard = isinstance(event, Control) and (
@@ -182,18 +197,23 @@ class Player:
         place = (event.port, event.channel)
         if event.control in (SUSTAIN, SOSTENUTO, SOFT):
             if self.hands.pedal(event):
-                self.keys.pedal_moved(place, self.hands, event.stamp)
+                self._pedal_moved(place, event.stamp)
         elif event.control == ALL_SOUND_OFF:
             self.keys.silence(place)
+            self.textures.silence(place)
             self._all_notes_off(event)
         elif event.control == RESET_CONTROLLERS:
             self.hands.pedals_up(place)
             self.keys.release_pressure(place)
-            self.keys.pedal_moved(place, self.hands, event.stamp)
+            self._pedal_moved(place, event.stamp)
         elif event.control >= ALL_NOTES_OFF:
             # 124..127 change modes that do not exist here; all of them imply all notes off.
             self._all_notes_off(event)
         self._turn(event)
+
+    def _pedal_moved(self, place: Place, stamp: float) -> None:
+        self.keys.pedal_moved(place, self.hands, stamp)
+        self.textures.pedal_moved(place, self.hands, stamp)
 
     def _all_notes_off(self, event: Control) -> None:
         keys = self.hands.keys_of(event.port, event.channel)
@@ -206,6 +226,7 @@ class Player:
             for waiting in self.chords.lift(key, stamp):
                 self._strike(waiting)
         self.keys.lift(keys, self.hands, stamp, velocity)
+        self.textures.lift(keys, self.hands, stamp)
         for port, channel, note in keys:
             self.actions.turn(Turn("note", note, 0.0), channel, port, stamp, self._act)
 
@@ -215,6 +236,7 @@ class Player:
             for waiting in self.chords.lift(key, stamp):
                 self._strike(waiting)
         self.keys.port_gone(port, stamp)
+        self.textures.port_gone(port, stamp)
         self.actions.port_gone(port)
         self.dials.forget(port)
 
@@ -225,6 +247,8 @@ class Player:
             self.release_all(stamp)
         elif rule.does == "look":
             self.looks.call(rule.look, self.feels.fade if rule.fade is None else rule.fade, stamp)
+        elif rule.does == "texture":
+            self.textures.call(rule.texture, self.feels.fade if rule.fade is None else rule.fade, stamp)
         elif rule.does != "blackout":
             self.wishes.append(rule.does)
 
@@ -232,6 +256,7 @@ class Player:
         """Close every gate of every source."""
         self.keys.close_all(stamp)
         self.chords.close_all(stamp)
+        self.textures.close_all(stamp)
 
     def _do(self, event: Do) -> None:
         if event.word in ("blackout_on", "blackout_off"):
@@ -240,8 +265,12 @@ class Player:
             self.release_all(event.stamp)
         elif event.word == "look":
             self.looks.call(event.name, event.value, event.stamp)
+        elif event.word == "texture":
+            self.textures.call(event.name, event.value, event.stamp)
         elif event.word == "master":
             self.knobs.set_master(event.value)
+        elif event.word in DOES:
+            self.wishes.append(event.word)
         elif event.word == "light":
             for lamp in self._by_name.get(event.name, ()):
                 self.knobs.set_lamp(lamp, event.value)

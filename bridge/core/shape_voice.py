@@ -68,3 +68,11 @@ class ShapeVoice:
             share = 1.0 if since <= 0.0 else (1.0 - since / release if since < release else 0.0)
             if share > 0.0:
                 levels[lamp] = max(levels[lamp], level * share)
+
+
+class TextureVoice(ShapeVoice):
+    """The envelope of a texture that a chord chose. The textures read it: a voice is read once a frame."""
+
+    def mix(self, _levels: Floats, _t: float) -> bool:
+        """True while it moves."""
+        return self.voice.burst > 0.0 or not self.voice.still

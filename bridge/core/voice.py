@@ -102,10 +102,13 @@ class Voice:
                 return self._held(t - self.t0)
             self._close(end)
         dt = t - self.t_off
+        if dt < 0.0:
+            # A late event: it happened before the release that came first.
+            return self.off_level
         if dt >= feel.release:
             self.over = self.still = True
             return 0.0
-        return self.off_level * (1.0 - max(dt, 0.0) / feel.release)
+        return self.off_level * (1.0 - dt / feel.release)
 
     def _reached(self, stamp: float) -> float:
         """The highest level between the strike and `stamp`."""
@@ -115,8 +118,11 @@ class Voice:
     def _held(self, dt: float) -> float:
         """The level with the gate open, `dt` seconds after the strike."""
         feel = self.feel
+        if dt < 0.0:
+            # A late event: it happened before the strike that came first.
+            return self.start
         if dt < feel.attack:
-            return self.start + (self.peak - self.start) * max(dt, 0.0) / feel.attack
+            return self.start + (self.peak - self.start) * dt / feel.attack
         dt -= feel.attack
         if dt < feel.decay:
             return self.peak * (1.0 - (1.0 - feel.sustain) * dt / feel.decay)

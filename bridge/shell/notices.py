@@ -10,6 +10,7 @@ from collections.abc import Iterable
 from bridge.core.engine import Engine
 from bridge.core.unheard import fitting_shift, reason
 from bridge.parts.notes import note_name
+from bridge.shell.evening import Evening
 from bridge.shell.live_port import PortState
 
 SHOWN = 8
@@ -20,6 +21,16 @@ def port_line(state: PortState) -> str:
     if state.open:
         return f"in: {state.name}"
     return f"in: {state.name}: {state.note}" if state.note else f"in: {state.name}: not here; waiting for it"
+
+
+def song_lines(evening: Evening) -> list[str]:
+    """The song that is chosen, whether it plays, and what comes after it."""
+    state = "playing" if evening.playing else "ready: start it by pad, key or page"
+    after = f"; then {evening.next_name}" if evening.next_name else ""
+    lines = [f"song: {evening.number.name}, {state}{after}"]
+    if evening.trouble:
+        lines.append(evening.trouble)
+    return lines
 
 
 def unheard_lines(engine: Engine) -> list[str]:

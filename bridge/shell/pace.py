@@ -23,8 +23,9 @@ CATCH_SLEW = 0.25
 LOCK_EASE, CATCH_EASE = 1.0, 0.25
 """Seconds over which a difference is taken up, where that is slower than the slew allows."""
 
-LOCKED = 0.002
-"""Seconds of difference at which catching ends."""
+LOCKED, LOST = 0.002, 0.02
+"""Seconds of difference at which catching ends, and at which it begins again: a song that keeps losing time
+faster than the lock may follow."""
 
 KEPT = 2048
 """Bends of the past that are kept, to date late events: more than half a minute at 50 readings a second."""
@@ -132,11 +133,8 @@ class Steered:
         """
         if not (math.isfinite(wall) and math.isfinite(position)):
             return
-        if not self._line.hear(wall, position + self._song_at):
-            return
-        if self._line.jumped:
-            self._catching = True
-        self._bend()
+        if self._line.hear(wall, position + self._song_at):
+            self._bend()
 
     def _bend(self) -> None:
         """Lay the way to the song's line, from the last settled moment on."""
@@ -145,6 +143,8 @@ class Steered:
         self._off = off = self._line.at(wall) - show
         if abs(off) < LOCKED:
             self._catching = False
+        elif abs(off) > LOST:
+            self._catching = True
         slew, ease = (CATCH_SLEW, CATCH_EASE) if self._catching else (LOCK_SLEW, LOCK_EASE)
         span = max(ease, abs(off) / slew)
         rate = self._line.rate

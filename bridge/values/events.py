@@ -11,6 +11,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TypeAlias
 
+from bridge.values.sound import BeatHeard, Onset, Sound
+
 
 @dataclass(frozen=True, slots=True)
 class NoteOn:
@@ -180,6 +182,9 @@ Event: TypeAlias = (
     | Do
     | NewMapping
     | Picture
+    | Sound
+    | Onset
+    | BeatHeard
 )
 
 

@@ -11,6 +11,7 @@ from collections.abc import Mapping as ReadOnly
 from dataclasses import dataclass, field
 
 from bridge.values.rig import Lamps, Points
+from bridge.values.texture import TEXTURE_SETTINGS, Texture, TextureRule
 
 Curve = str | Points
 """A curve's name (a word of CURVES) or its points (velocity 0..127, level 0..1)."""
@@ -96,7 +97,8 @@ class SetRule:
     Args:
         what: a word of SETTINGS: master (of all, or of `lamps`), level (of `lamps`), attack, decay, sustain
             or release (of the feel `name`, or of all where it is empty), tempo (beats a minute), look (how
-            much of the look `name` stands), fade (seconds of every look's fade).
+            much of the look `name` stands), fade (seconds of every look's fade), or a word of
+            TEXTURE_SETTINGS (of the texture `name`, of all where it is empty).
         between: what the controller's two ends set, in the unit of `what`: levels 0..1, seconds, beats a
             minute.
         takeover: the controller does nothing until it has met the value in force, so that nothing jumps.
@@ -112,11 +114,14 @@ class SetRule:
     line: int = 0
 
 
-SETTINGS = ("master", "level", "attack", "decay", "sustain", "release", "tempo", "look", "fade")
+SETTINGS = (
+    *("master", "level", "attack", "decay", "sustain", "release", "tempo", "look", "fade"),
+    *TEXTURE_SETTINGS,
+)
 """Every value a controller can set so far."""
 
 
-DOES = ("blackout", "release_all", "look", "record", "next", "previous", "start", "stop")
+DOES = ("blackout", "release_all", "look", "texture", "record", "next", "previous", "start", "stop")
 """Every word of `does` so far; from `record` on the shell acts on it: a take, and the songs of a set list."""
 
 
@@ -125,7 +130,7 @@ class DoRule:
     """A press that does something.
 
     Args:
-        does: a word of DOES. look: the look it calls, empty for none.
+        does: a word of DOES. look: the look it calls, empty for none. texture: that it starts, likewise.
         fade: seconds, None where the rule gives none (then what a knob has set, else 0).
     """
 
@@ -135,6 +140,7 @@ class DoRule:
     look: str = ""
     fade: float | None = None
     line: int = 0
+    texture: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,6 +159,7 @@ class ChordRule:
         then: when the chord ends: release, stay (until the same chord again), next (until the next shape).
         channel, source, notes: which keys count; no notes for all.
         takes_keys: the notes of the chord light nothing else.
+        texture: a texture it brings in, in place of a shape; empty for none.
     """
 
     intervals: tuple[int, ...]
@@ -176,6 +183,7 @@ class ChordRule:
     takes_keys: bool = False
     name: str = ""
     line: int = 0
+    texture: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -187,6 +195,8 @@ class Mapping:
         feels: name -> feel, for knobs that set the times of one.
         looks: name -> ((lamp, level), ...).
         window: seconds for which held notes must be still before they are judged as a chord.
+        textures: name -> texture; those that run by themselves in the order in which they lie on each other.
+        texture_keys: the keys that play them.
         tempo: beats a minute until something sets another.
         thru: part of the name of a MIDI output to which everything that arrives is sent on; empty for none.
     """
@@ -202,3 +212,10 @@ class Mapping:
     window: float = 0.02
     tempo: float = 120.0
     thru: str = ""
+    textures: ReadOnly[str, Texture] = field(default_factory=dict)
+    texture_keys: tuple[TextureRule, ...] = ()
+
+    @property
+    def runs(self) -> bool:
+        """True if it plays by itself: a texture runs without a key."""
+        return any(texture.run for texture in self.textures.values())

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from bridge.core.engine import Engine
 from bridge.values.events import Do, NewMapping, Picture
 from bridge.values.mapping import ChordRule, DoRule, Feel, Mapping, SetRule
-from tests.core.builders import cc, control, each, engine, lit, note, off, on, together
+from tests.core.builders import cc, control, each, engine, lit, note, off, on, rig, together
 
 
 def test_held_notes_go_on_when_nothing_about_them_changed() -> None:
@@ -78,3 +79,10 @@ def test_a_picture_of_a_take_stands_under_what_is_played() -> None:
     assert lit(machine.advance([on(0.1, 60)], 0.1)) == [255, 200, 0, 7]
     assert lit(machine.advance([Do(0.2, "blackout_on")], 0.2)) == [0, 0, 0, 0]
     assert lit(machine.advance([Do(0.3, "blackout_off"), Picture(0.3, (), b"")], 0.3)) == [255, 0, 0, 0]
+
+
+def test_a_picture_already_holds_the_rest_of_its_lamps() -> None:
+    """Recorded with the master down, a resting lamp replays as dark as it was."""
+    machine = Engine(rig(2, rest=0.5), Mapping())
+    assert lit(machine.advance([Picture(0.0, (1,), bytes([13] + [0] * 511))], 0.0), 2) == [13, 0]
+    assert lit(machine.advance([Picture(0.1, (), b"")], 0.1), 2) == [128, 128]

@@ -8,7 +8,7 @@ set aside and the rest read without it, so that the mistakes in the rest show to
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any, ClassVar, Generic, TypeVar, get_args, get_origin
 
@@ -30,6 +30,15 @@ class Entry(BaseModel):
     stand_ins: ClassVar[Mapping[str, str]] = {}
     """Text read for a key that must be there and is missing or wrong, so as to look for further mistakes."""
 
+    hints: ClassVar[Mapping[str, str]] = {}
+    """Keys that players write here though there are none -> what would be right."""
+
+    later: ClassVar[Collection[str]] = ()
+    """Keys kept for a later version."""
+
+
+SECTION = "section"
+"""Marks, for the JSON Schema, a list inside a table that may stand empty, as sections at the top may."""
 
 M = TypeVar("M", bound=Entry)
 Step = int | str
@@ -131,9 +140,35 @@ def keys_of(model: type[BaseModel]) -> dict[str, str]:
     return {field.alias or name: name for name, field in fields}
 
 
-def one_of_keys(*keys: str) -> ConfigDict:
-    """Tells the JSON Schema that an entry has just one of these keys; reading checks it by itself."""
-    return ConfigDict(json_schema_extra={"oneOf": [{"required": [key]} for key in keys]})
+def comes_later(word: str) -> tuple[str, str]:
+    """What is wrong with a word of a later version, and what would be right."""
+    return f"{quote(word)} belongs to a later version of Lampwright", "take it out for now"
+
+
+def one_of_keys(*keys: str, flags: Collection[str] = (), **rules: Any) -> ConfigDict:
+    """Tells the JSON Schema what reading checks by itself: that an entry has just one of these keys.
+
+    Args:
+        flags: those of `keys` that count only where they are true.
+        rules: further words of the schema for the entry.
+    """
+    wanted: list[Any] = []
+    for key in keys:
+        true = {"properties": {key: {"const": True}}} if key in flags else {}
+        wanted.append({"required": [key], **true})
+    return ConfigDict(json_schema_extra={"oneOf": wanted, **rules})
+
+
+def if_then(when: dict[str, Any], then: dict[str, Any], needs: Collection[str] = ()) -> dict[str, Any]:
+    """A rule of the JSON Schema: where the keys of `when` have these values, those of `then` have these.
+
+    Args:
+        needs: keys that must be there then.
+    """
+    return {
+        "if": {"properties": when, "required": list(when)},
+        "then": {"properties": then, "required": list(needs)},
+    }
 
 
 def _example(model: type[BaseModel]) -> str:
@@ -146,13 +181,17 @@ def _tell(model: type[Entry], node: Table, detail: ErrorDetails, report: Report,
     loc = detail["loc"]
     kind = detail["type"]
     key = next((str(step) for step in reversed(loc) if isinstance(step, str)), "")
-    inner = _model_at(model, loc[:-1])
+    inner: type[Entry] = _model_at(model, loc[:-1])
     if kind == "leaf":
         _tell_flaws(detail["ctx"]["flaws"], key, report)
     elif kind == "extra_forbidden":
         outer = _node_at(node, loc[:-1])
         at = outer.keys_at[key] if isinstance(outer, Table) and key in outer.keys_at else outer
-        report.error(at, f"unknown key {quote(key)}", report.near(key, list(keys_of(inner)), "known here"))
+        if key in inner.later:
+            report.error(at, *comes_later(key))
+            return
+        right = inner.hints.get(key) or report.near(key, list(keys_of(inner)), "known here")
+        report.error(at, f"unknown key {quote(key)}", right)
     elif kind == "missing":
         place = _node_at(node, loc[:-1])
         name = _owner(loc) or what
@@ -193,7 +232,7 @@ def _node_at(node: Node, loc: tuple[Step, ...]) -> Node:
     return node
 
 
-def _model_at(model: type[BaseModel], loc: tuple[Step, ...]) -> type[BaseModel]:
+def _model_at(model: type[Entry], loc: tuple[Step, ...]) -> type[Entry]:
     """The model of the table at a path."""
     names = False
     for step in loc:
@@ -206,7 +245,7 @@ def _model_at(model: type[BaseModel], loc: tuple[Step, ...]) -> type[BaseModel]:
             continue
         names = any(get_origin(part) is dict for part in _parts(field.annotation))
         inner = [part for part in _parts(field.annotation) if isinstance(part, type)]
-        model = next((part for part in inner if issubclass(part, BaseModel)), model)
+        model = next((part for part in inner if issubclass(part, Entry)), model)
     return model
 
 

@@ -80,11 +80,12 @@ class Span(Leaf):
         elif isinstance(node, Scalar) and (found := _SPAN.fullmatch(node.raw.strip())):
             first, last = int(found[1]), int(found[2])
             if not self.low <= first <= self.high or not self.low <= last <= self.high:
-                raise LeafError(Flaw(node, f"{describe(node)} is out of range", self.right))
+                raise LeafError(Flaw(node, f"{node.raw.strip()} is out of range", self.right))
         else:
-            raise LeafError(Flaw(node, f"is {describe(node)}", self.right))
+            what = f"a list of {len(node)}" if isinstance(node, Listing) and node else describe(node)
+            raise LeafError(Flaw(node, f"is {what}", self.right))
         if first > last:
-            raise LeafError(Flaw(node, f"{first} to {last} runs down", self.right))
+            raise LeafError(Flaw(node, f"{first} to {last} runs down", f"give {last}..{first}"))
         return first, last
 
     @property

@@ -11,8 +11,9 @@ from typing import Annotated, Any, ClassVar
 
 from pydantic import Discriminator, Field, Tag
 
-from bridge.shell.files.check import Entry, one_of_keys
+from bridge.shell.files.check import Entry, if_then, one_of_keys
 from bridge.shell.files.compound import BETWEEN, Pair, TouchCurve
+from bridge.shell.files.hints import CONTROL_HINTS
 from bridge.shell.files.leaves import Flag, Number, OneOf, Whole, Word
 from bridge.shell.files.name_leaves import Name, Names
 from bridge.shell.files.nodes import Scalar, Table
@@ -31,6 +32,9 @@ TURNED = ("control", "bend", "pressure", "rpn", "nrpn")
 PRESSED = ("notes", "control", "program", "bend", "pressure", "rpn", "nrpn")
 """Keys of what can set something off."""
 
+FLAGS = ("bend", "pressure")
+A_TEXTURE = "a name under textures; every texture unless given"
+FINE_HALF = if_then({"bits": {"const": 14}}, {"control": {"maximum": 31}}, ["control"])
 
 PLAIN = ("release_all", "record", "next", "previous", "start", "stop")
 """Words of `does` that need nothing else said."""
@@ -50,6 +54,8 @@ class Heard(Entry):
 class Turned(Heard):
     """What may be turned."""
 
+    hints: ClassVar = CONTROL_HINTS
+
     control: Annotated[int | None, CONTROL] = Field(None, description="controller number, 0 to 119")
     bits: Annotated[int, OneOf((7, 14))] = Field(
         7,
@@ -64,11 +70,10 @@ class Turned(Heard):
 
 
 class Sets(Turned):
-    """A controller that sets a value; `lamps` where the value is one of lamps."""
+    """A controller that sets a value."""
 
-    model_config = one_of_keys(*TURNED)
+    model_config = one_of_keys(*TURNED, flags=FLAGS, allOf=[FINE_HALF])
 
-    lamps: Annotated[tuple[Scalar, ...], Names()] = Field((), description="lamps and groups")
     curve: Annotated[Curve, TouchCurve()] = Field(
         "linear", description="from the controller's way, 0 to 127, to its value; linear unless given"
     )
@@ -160,10 +165,63 @@ class SetsFade(Sets):
     unit: ClassVar[float] = 0.001
 
 
+class SetsTexture(Sets):
+    """A setting of a texture that is a share: its strength, its amount, its width."""
+
+    sets: Annotated[str, Word("sets", ("strength", "amount", "width"))] = Field(
+        description="strength, amount or width"
+    )
+    texture: Annotated[Scalar | None, Name()] = Field(None, description=A_TEXTURE)
+
+
+class SetsSpeed(SetsTexture):
+    """How fast a texture runs: a factor on its own speed, whether that is in cycles a second or in beats."""
+
+    sets: Annotated[str, Word("sets", ("speed",))] = Field(description="speed")
+    between: Annotated[tuple[float, float] | None, Pair("low, high", 0.0, 64.0)] = Field(
+        None, description="times its own speed at the lower and upper end; [0, 2] unless given"
+    )
+
+    usual: ClassVar[tuple[float, float]] = (0.0, 2.0)
+
+
+class SetsScale(SetsTexture):
+    """The scale of a texture."""
+
+    sets: Annotated[str, Word("sets", ("scale",))] = Field(description="scale")
+    between: Annotated[tuple[float, float] | None, Pair("low, high", 0.01, 1000.0)] = Field(
+        None, description="metres (lamps of a chase) at the lower and upper end; [0.5, 5] unless given"
+    )
+
+    usual: ClassVar[tuple[float, float]] = (0.5, 5.0)
+
+
+class SetsDirection(SetsTexture):
+    """Where a texture moves."""
+
+    sets: Annotated[str, Word("sets", ("direction",))] = Field(description="direction")
+    between: Annotated[tuple[float, float] | None, Pair("low, high", -3600.0, 3600.0)] = Field(
+        None, description="degrees at the lower and upper end; [0, 360] unless given"
+    )
+
+    usual: ClassVar[tuple[float, float]] = (0.0, 360.0)
+
+
+class SetsCentre(SetsTexture):
+    """Where the middle of a texture's rings is."""
+
+    sets: Annotated[str, Word("sets", ("centre_x", "centre_y"))] = Field(description="centre_x or centre_y")
+    between: Annotated[tuple[float, float] | None, Pair("low, high", -10_000.0, 10_000.0)] = Field(
+        None, description="metres at the lower and upper end; [-5, 5] unless given"
+    )
+
+    usual: ClassVar[tuple[float, float]] = (-5.0, 5.0)
+
+
 class Does(Turned):
     """A note, a controller at 64 or more, or a program change that does something."""
 
-    model_config = one_of_keys(*PRESSED)
+    model_config = one_of_keys(*PRESSED, flags=FLAGS, allOf=[FINE_HALF])
 
     notes: Annotated[tuple[Scalar, ...] | None, NoteSet()] = Field(None, description="notes that set it off")
     program: Annotated[int | None, Whole(1, 128)] = Field(
@@ -203,6 +261,19 @@ class DoesLook(Does):
     )
 
 
+class DoesTexture(Does):
+    """Starts a texture, which stays until another is started."""
+
+    stand_ins: ClassVar = {"texture": "none"}
+
+    does: Annotated[str, Word("does", ("texture",))] = Field(description="texture")
+    texture: Annotated[Scalar, Name()] = Field(description="a name under textures, or none to end what is on")
+    fade_ms: Annotated[float | None, Number(0.0, LONGEST_FADE_MS)] = Field(
+        None,
+        description="milliseconds of crossfade; what a control has set with fade_ms, else 0, unless given",
+    )
+
+
 SETS: dict[str, type[Sets]] = {
     "master": SetsMaster,
     "level": SetsLevel,
@@ -213,10 +284,16 @@ SETS: dict[str, type[Sets]] = {
     "tempo": SetsTempo,
     "look": SetsLook,
     "fade_ms": SetsFade,
+    **dict.fromkeys(("strength", "amount", "width"), SetsTexture),
+    "speed": SetsSpeed,
+    "scale": SetsScale,
+    "direction": SetsDirection,
+    **dict.fromkeys(("centre_x", "centre_y"), SetsCentre),
 }
 DOES: dict[str, type[Does]] = {
     "blackout": DoesBlackout,
     "look": DoesLook,
+    "texture": DoesTexture,
     **dict.fromkeys(PLAIN, DoesPlain),
 }
 
@@ -240,6 +317,12 @@ ControlEntry = Annotated[
     | Annotated[SetsTempo, Tag("SetsTempo")]
     | Annotated[SetsLook, Tag("SetsLook")]
     | Annotated[SetsFade, Tag("SetsFade")]
+    | Annotated[SetsTexture, Tag("SetsTexture")]
+    | Annotated[SetsSpeed, Tag("SetsSpeed")]
+    | Annotated[SetsScale, Tag("SetsScale")]
+    | Annotated[SetsDirection, Tag("SetsDirection")]
+    | Annotated[SetsCentre, Tag("SetsCentre")]
+    | Annotated[DoesTexture, Tag("DoesTexture")]
     | Annotated[DoesBlackout, Tag("DoesBlackout")]
     | Annotated[DoesPlain, Tag("DoesPlain")]
     | Annotated[DoesLook, Tag("DoesLook")],

@@ -15,6 +15,7 @@ from bridge.shell.files.mapping_keys import read_keys
 from bridge.shell.files.mapping_looks import read_looks
 from bridge.shell.files.mapping_model import MappingFile
 from bridge.shell.files.mapping_shared import Shared, read_feels, read_inputs, warn_unheard
+from bridge.shell.files.mapping_textures import read_texture_keys, read_textures, warn_unseen
 from bridge.shell.files.nodes import Table
 from bridge.shell.files.report import Report
 from bridge.shell.files.source import read_file
@@ -23,7 +24,7 @@ from bridge.values.errors import Problem
 from bridge.values.mapping import Feel, Mapping
 from bridge.values.rig import Rig
 
-SECTIONS = frozenset(("inputs", "feels", "keys", "looks", "controls", "chords"))
+SECTIONS = frozenset(("inputs", "feels", "keys", "looks", "controls", "chords", "textures"))
 
 
 def read_mapping(path: str | os.PathLike[str], rig: Rig) -> tuple[Mapping, list[Problem]]:
@@ -62,11 +63,14 @@ def _build(top: Table, rig: Rig, report: Report) -> Mapping:
     elif head and head.good("feel"):
         shared.feel = Feel()
     looks = read_looks(top, shared.names, report)
+    textures = read_textures(top, rig, shared)
     keys = read_keys(top, rig.lamps, shared)
+    texture_keys = read_texture_keys(top, textures, shared)
     sets, does = read_controls(top, looks, shared)
     chords, window = read_chords(top, rig, shared)
     warn_unheard(top, shared)
-    if not (keys or sets or does or chords):
+    warn_unseen(top, textures, shared)
+    if not (keys or sets or does or chords or textures):
         report.warn(top, "nothing in this mapping plays a lamp", "add rules under 'keys:'")
     return Mapping(
         name=file.mapping,
@@ -80,4 +84,6 @@ def _build(top: Table, rig: Rig, report: Report) -> Mapping:
         window=window,
         tempo=file.tempo,
         thru=file.thru,
+        textures={name: texture for name, texture in textures.items() if texture is not None},
+        texture_keys=texture_keys,
     )

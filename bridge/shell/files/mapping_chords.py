@@ -5,19 +5,19 @@ Must never know: keys, controls, or how a chord is recognised.
 
 from __future__ import annotations
 
+from bridge.parts.chords import INVERSIONS
 from bridge.parts.shapes import drawn
 from bridge.shell.files.check import Item, check, is_empty, items
-from bridge.shell.files.chord_model import ChordsEntry, ShapeEntry
+from bridge.shell.files.chord_model import KINDS, ChordsEntry, ShapeEntry
 from bridge.shell.files.mapping_looks import picture_of
 from bridge.shell.files.mapping_shared import Shared
-from bridge.shell.files.nodes import Node, Table, describe
+from bridge.shell.files.nodes import Node, Scalar, Table, describe
 from bridge.shell.files.note_sets import notes_of
-from bridge.shell.files.report import listed
+from bridge.shell.files.report import listed, quote
 from bridge.values.mapping import ChordRule, Feel
 from bridge.values.rig import Grid, Rig
 
 WINDOW_MS = 20.0
-KINDS = ("lamps", "levels", "draw", "chase")
 
 
 def read_chords(top: Table, rig: Rig, shared: Shared) -> tuple[tuple[ChordRule, ...], float]:
@@ -47,9 +47,10 @@ def _rule(node: Node, rig: Rig, shared: Shared) -> ChordRule | None:
         return None
     entry = item.value
     grid = _grid(item, rig, shared)
+    _check_inversion(item, shared)
     given = [kind for kind in KINDS if kind in item.node or (kind == "levels" and levels is not None)]
     if len(given) != 1 and item.good(*KINDS):
-        what = f"a shape has {' and '.join(given)}" if given else "a shape draws nothing"
+        what = f"a shape has both {' and '.join(given)}" if given else "a shape draws nothing"
         shared.report.error(item.node, what, f"give one of {', '.join(KINDS)}")
     picture: tuple[tuple[int, float], ...] = ()
     if entry.lamps is not None:
@@ -58,11 +59,12 @@ def _rule(node: Node, rig: Rig, shared: Shared) -> ChordRule | None:
         picture = picture_of(levels, shared.names, shared.report, "a shape")
     elif entry.draw is not None:
         picture = _drawing(item, grid, shared)
-    if (entry.move or entry.turn) and grid is None and item.good("over"):
-        what = "a shape that moves or turns needs a grid"
-        shared.report.error(
-            item.node.place("move" if entry.move else "turn"), what, "say over: and a grid of the rig"
-        )
+    if (entry.move or entry.turn) and grid is None and entry.over is None and item.good("over"):
+        what = "a shape moves and turns over a grid, and the rig has none"
+        shared.report.error(item.node.place("move" if entry.move else "turn"), what, "take it out")
+    if entry.over is not None and not (entry.move or entry.turn or "draw" in item.node):
+        what = "over says where a shape is drawn, moves and turns, and this one does neither"
+        shared.report.warn(entry.over, what, "take it out, or give draw, move or turn")
     return ChordRule(
         entry.chord,
         picture=picture,
@@ -85,13 +87,24 @@ def _rule(node: Node, rig: Rig, shared: Shared) -> ChordRule | None:
         takes_keys=entry.takes_keys,
         name=entry.name.raw if entry.name is not None else _called(item),
         line=item.node.line,
+        texture=shared.texture(entry.texture) if entry.texture is not None else "",
     )
 
 
 def _called(item: Item[ShapeEntry]) -> str:
     """What a shape without a name is called: the chord as written."""
     node = item.node.get("chord")
-    return str(node) if node is not None and not isinstance(node, list | dict) else "intervals"
+    return str(node) if isinstance(node, Scalar) else str(list(item.value.chord))
+
+
+def _check_inversion(item: Item[ShapeEntry], shared: Shared) -> None:
+    """Report an inversion that a chord of so few notes does not have."""
+    entry = item.value
+    notes = len({interval % 12 for interval in entry.chord})
+    if (INVERSIONS[entry.inversion] or 0) >= notes and item.good("chord", "inversion"):
+        what = f"a chord of {notes} notes has no {entry.inversion} inversion"
+        right = f"give {', '.join(list(INVERSIONS)[: notes + 1])}"
+        shared.report.error(item.node.place("inversion"), what, right)
 
 
 def _grid(item: Item[ShapeEntry], rig: Rig, shared: Shared) -> Grid | None:
@@ -108,24 +121,29 @@ def _grid(item: Item[ShapeEntry], rig: Rig, shared: Shared) -> Grid | None:
 def _drawing(item: Item[ShapeEntry], grid: Grid | None, shared: Shared) -> tuple[tuple[int, float], ...]:
     rows = item.value.draw or ()
     if grid is None:
-        if item.good("over"):
-            shared.report.error(
-                item.node.place("draw"), "a drawing needs a grid", "the rig has none; give lamps"
-            )
+        if item.value.over is None and item.good("over"):
+            shared.report.error(item.node.place("draw"), "the rig has no grid to draw over", "give lamps")
         return ()
-    try:
-        return drawn([row.raw for row in rows], grid.cells)
-    except ValueError as error:
-        size = f"grid {grid.name} has {len(grid.cells)} rows of {len(grid.cells[0])}"
-        shared.report.error(item.node.place("draw"), str(error), size)
+    tall, wide = len(grid.cells), len(grid.cells[0])
+    size = f"grid {grid.name} has {tall} rows of {wide}"
+    for row in rows[tall:]:
+        shared.report.error(row, f"a row more than the grid has: {quote(row.raw)}", size)
+    for row in rows:
+        if len(row.raw) > wide:
+            shared.report.error(row, f"{len(row.raw)} places in the row {quote(row.raw)}", size)
+    if any(len(row.raw) > wide for row in rows) or len(rows) > tall:
         return ()
+    picture = drawn([row.raw for row in rows], grid.cells)
+    if not picture:
+        shared.report.warn(item.node.place("draw"), "a drawing without a light", "draw with * or 1 to 9")
+    return picture
 
 
 def _step(item: Item[ShapeEntry], shared: Shared) -> float:
     """The step of a chase, in seconds, or in beats where it gives beats."""
     entry = item.value
     if entry.step_ms is not None and entry.step_beats is not None:
-        shared.report.error(item.node.place("step_beats"), "both step_ms and step_beats", "give one")
+        shared.report.error(item.node.keys_at["step_beats"], "both step_ms and step_beats", "give one")
     steps = [key for key in ("step_ms", "step_beats") if key in item.node]
     if steps and "chase" not in item.node:
         shared.report.error(

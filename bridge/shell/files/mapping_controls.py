@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from bridge.shell.files.check import Item, check, items, keys_of, take
+from bridge.shell.files.check import Item, check, comes_later, items, keys_of, take
 from bridge.shell.files.control_model import (
     DOES,
     PRESSED,
@@ -16,17 +16,22 @@ from bridge.shell.files.control_model import (
     Does,
     DoesBlackout,
     DoesLook,
+    DoesTexture,
     Sets,
     SetsFeel,
+    SetsLevel,
     SetsLook,
+    SetsMaster,
     SetsSustain,
+    SetsTexture,
 )
+from bridge.shell.files.hints import LATER_DOES, LATER_SETS
 from bridge.shell.files.mapping_looks import NONE, Picture
 from bridge.shell.files.mapping_shared import Shared
 from bridge.shell.files.name_leaves import Names
 from bridge.shell.files.nodes import Node, Scalar, Table, describe
 from bridge.shell.files.note_sets import notes_of
-from bridge.shell.files.report import Report
+from bridge.shell.files.report import Report, listed
 from bridge.values.mapping import DoRule, SetRule, Trigger
 
 
@@ -68,9 +73,13 @@ def _model(node: Node, report: Report) -> type[Sets] | type[Does] | None:
     if not isinstance(word, Scalar) or word.value is None:
         report.error(word, f"{key} is {describe(word)}", f"known: {', '.join(known)}")
         return None
-    if word.raw not in known:
+    if word.raw in known:
+        return known[word.raw]
+    if word.raw in (LATER_SETS if key == "sets" else LATER_DOES):
+        report.error(word, *comes_later(f"{key}: {word.raw}"))
+    else:
         report.unknown(word, f"word for {key}:", word.raw, known)
-    return known.get(word.raw)
+    return None
 
 
 def _check_rest(node: Node, shared: Shared) -> None:
@@ -88,10 +97,11 @@ def _set_rule(item: Item[Sets], looks: Mapping[str, Picture], shared: Shared) ->
     entry = item.value
     low, high = entry.between if entry.between is not None else entry.usual
     word = str(item.node["sets"])
+    lamps = entry.lamps if isinstance(entry, SetsMaster | SetsLevel) else ()
     return SetRule(
         _trigger(item, TURNED, shared),
         what=word.removesuffix("_ms"),
-        lamps=shared.names.resolve(entry.lamps, shared.report),
+        lamps=shared.names.resolve(lamps, shared.report),
         name=_name(item, looks, shared),
         curve=entry.curve,
         between=(low * entry.unit, high * entry.unit),
@@ -106,6 +116,8 @@ def _name(item: Item[Sets], looks: Mapping[str, Picture], shared: Shared) -> str
     if isinstance(entry, SetsFeel | SetsSustain) and entry.feel is not None:
         shared.feel_of(entry.feel)
         return entry.feel.raw
+    if isinstance(entry, SetsTexture) and entry.texture is not None:
+        return shared.texture(entry.texture)
     if isinstance(entry, SetsLook) and item.good("look"):
         if entry.look.raw not in looks:
             shared.report.unknown(entry.look, "look", entry.look.raw, looks)
@@ -121,6 +133,10 @@ def _do_rule(item: Item[Does], looks: Mapping[str, Picture], shared: Shared) -> 
         fade = None if entry.fade_ms is None else entry.fade_ms / 1000.0
         if look and look not in looks:
             shared.report.unknown(entry.look, "look", look, [*looks, NONE])
+    texture = ""
+    if isinstance(entry, DoesTexture):
+        texture = shared.texture(entry.texture, NONE) if item.good("texture") else ""
+        fade = None if entry.fade_ms is None else entry.fade_ms / 1000.0
     return DoRule(
         _trigger(item, PRESSED, shared),
         does=str(item.node["does"]),
@@ -128,6 +144,7 @@ def _do_rule(item: Item[Does], looks: Mapping[str, Picture], shared: Shared) -> 
         look=look,
         fade=fade,
         line=item.node.line,
+        texture=texture,
     )
 
 
@@ -135,20 +152,21 @@ def _trigger(item: Item[Sets] | Item[Does], keys: Sequence[str], shared: Shared)
     """What sets an entry off: the one of `keys` that it has."""
     entry, node = item.value, item.node
     source = shared.source(entry.source)
-    given = [key for key in keys if getattr(entry, key) not in (None, False)]
+    # By identity: controller 0 and parameter 0 are numbers like any other, and 0 == False.
+    given = [key for key in keys if (value := getattr(entry, key)) is not None and value is not False]
     if len(given) > 1:
         what = "both " + " and ".join(given)
         shared.report.error(node.keys_at[given[1]], what, "give one, or write two entries")
-    elif not given and item.good(*keys):
-        shared.report.error(
-            node, "nothing sets this control off", f"give {' or '.join(f'{k}:' for k in keys[:2])}"
-        )
+    elif not given and not item.bad - set(keys_of(type(entry))) and item.good(*keys):
+        # Where a key is unknown it was probably meant for this, and has been reported.
+        right = f"give {listed([f'{key}:' for key in keys[:-1]])} or {keys[-1]}:"
+        shared.report.error(node, "nothing sets this control off", right)
     kind = given[0] if given else "control"
     wide = entry.bits == 14
-    if wide and (entry.control is None or entry.control > 31) and item.good("control", "bits"):
-        shared.report.error(
-            node.place("bits"), "bits: 14 without a controller of 0 to 31", "give control: 0 to 31"
-        )
+    if wide and given and (entry.control is None or entry.control > 31) and item.good("control", "bits"):
+        found = kind if entry.control is None else f"control {entry.control}"
+        right = "only control 0 to 31 has a fine half, 32 up from it; take bits out"
+        shared.report.error(node.place("bits"), f"bits: 14 with {found}", right)
     if kind == "notes":
         written = entry.notes if isinstance(entry, Does) else None
         return Trigger("note", notes_of(written or (), shared.middle_c, shared.report), entry.channel, source)

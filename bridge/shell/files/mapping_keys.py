@@ -12,6 +12,7 @@ from bridge.shell.files.check import Item, check, items
 from bridge.shell.files.mapping_model import KeyEntry
 from bridge.shell.files.mapping_shared import Shared
 from bridge.shell.files.mapping_spread import Dealt, deal
+from bridge.shell.files.mapping_textures import plays_texture
 from bridge.shell.files.nodes import Node, Table
 from bridge.shell.files.note_sets import notes_of
 from bridge.shell.files.report import listed, quote
@@ -24,7 +25,8 @@ SHOWN = 8
 
 def read_keys(top: Table, lamps: Sequence[Lamp], shared: Shared) -> tuple[KeyRule, ...]:
     """The section `keys`, in the order of the file."""
-    rules = [_rule(node, lamps, shared) for node in items(top, "keys", shared.report)]
+    nodes = [node for node in items(top, "keys", shared.report) if not plays_texture(node)]
+    rules = [_rule(node, lamps, shared) for node in nodes]
     return tuple(rule for rule in rules if rule is not None)
 
 
@@ -85,14 +87,14 @@ def _check_fit(item: Item[KeyEntry], shared: Shared) -> None:
     """Report settings that contradict the rule's mode or one another."""
     entry, node = item.value, item.node
     if entry.one_of is not None and item.good("mode") and entry.mode != "latch":
-        shared.report.error(node.place("one_of"), f"one_of with mode {entry.mode}", "say mode: latch")
+        what = f"one_of is for latches, and this rule has mode {entry.mode}"
+        shared.report.error(node.place("one_of"), what, "say mode: latch")
     if entry.repeat and item.good("mode") and entry.mode != "hold":
-        shared.report.error(node.place("repeat"), f"repeat with mode {entry.mode}", "say mode: hold")
+        what = f"repeat is for held keys, and this rule has mode {entry.mode}"
+        shared.report.error(node.place("repeat"), what, "say mode: hold")
     if item.good("velocity", "min_velocity") and entry.min_velocity > entry.velocity[1]:
-        what = (
-            f"min_velocity {entry.min_velocity} is over the hardest strike of velocity, {entry.velocity[1]}"
-        )
-        shared.report.error(node.place("min_velocity"), what, "no strike would be heard; give a lower one")
+        what = f"min_velocity {entry.min_velocity} is over the {entry.velocity[1]} at which velocity ends"
+        shared.report.error(node.place("min_velocity"), what, "give a lower one, or no strike is heard")
 
 
 def _check_shot(item: Item[KeyEntry], feel: Feel, shared: Shared) -> None:

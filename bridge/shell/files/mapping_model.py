@@ -9,16 +9,18 @@ from __future__ import annotations
 
 from typing import Annotated, ClassVar
 
-from pydantic import Field
+from pydantic import ConfigDict, Discriminator, Field, Tag
 
-from bridge.shell.files.check import Entry
+from bridge.shell.files.check import Entry, if_then
 from bridge.shell.files.chord_model import ChordsEntry
 from bridge.shell.files.compound import BETWEEN, Span, TouchCurve
 from bridge.shell.files.control_model import ControlEntry, Heard
+from bridge.shell.files.hints import FILE_HINTS, KEY_HINTS, LATER_SECTIONS
 from bridge.shell.files.leaves import Flag, Number, Text, Whole, Word
 from bridge.shell.files.name_leaves import Name, Names
-from bridge.shell.files.nodes import Scalar
+from bridge.shell.files.nodes import Scalar, Table
 from bridge.shell.files.note_sets import MiddleC, NoteSet
+from bridge.shell.files.texture_model import TextureEntry, TextureKeyEntry
 from bridge.values.mapping import Curve
 
 LONGEST_MS = 3_600_000.0
@@ -44,7 +46,16 @@ class FeelEntry(Entry):
 class KeyEntry(Heard):
     """What notes do to lamps."""
 
+    model_config = ConfigDict(
+        json_schema_extra={
+            "allOf": [
+                if_then({"one_of": {}}, {"mode": {"const": "latch"}}, ["mode"]),
+                if_then({"repeat": {"exclusiveMinimum": 0}}, {"mode": {"const": "hold"}}),
+            ]
+        }
+    )
     stand_ins: ClassVar = {"notes": "0", "lamps": "all"}
+    hints: ClassVar = KEY_HINTS
 
     notes: Annotated[tuple[Scalar, ...], NoteSet()] = Field(
         description="0 to 127, a name like C4, a range like C3..B4, white or black C3..B4, or a list of these"
@@ -112,8 +123,22 @@ class KeyEntry(Heard):
     )
 
 
+def rule_of(node: object) -> str:
+    """The name of the model of a rule under `keys`."""
+    return "TextureKeyEntry" if isinstance(node, Table) and "texture" in node else "KeyEntry"
+
+
+KeyRuleEntry = Annotated[
+    Annotated[KeyEntry, Tag("KeyEntry")] | Annotated[TextureKeyEntry, Tag("TextureKeyEntry")],
+    Discriminator(rule_of),
+]
+
+
 class MappingFile(Entry):
     """A mapping: what plays the lamps of a rig."""
+
+    hints: ClassVar = FILE_HINTS
+    later: ClassVar = LATER_SECTIONS
 
     mapping: Annotated[str, Text("the mapping's name")] = Field(
         "", description="the mapping's name, for people"
@@ -134,7 +159,8 @@ class MappingFile(Entry):
         None, description="names for MIDI ports: a part of each port's name, in any case"
     )
     feels: dict[str, FeelEntry] | None = Field(None, description="envelopes, by name")
-    keys: list[KeyEntry] | None = Field(None, description="what notes do to lamps")
+    keys: list[KeyRuleEntry] | None = Field(None, description="what notes do to lamps, or to a texture")
+    textures: dict[str, TextureEntry] | None = Field(None, description="pictures in motion, by name")
     looks: dict[str, dict[str, Level]] | None = Field(
         None, description="standing pictures, by name: the level of lamps and groups; a later one wins"
     )

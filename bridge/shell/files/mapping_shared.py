@@ -5,7 +5,7 @@ Must never know: keys or controls.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 
 from bridge.shell.files.check import check, entries, take
@@ -26,6 +26,7 @@ class Shared:
         feels: name -> feel; None likewise.
         feel: what rules have that name none, and `feel_name` its name; None for one that has been reported.
         heard: inputs that a rule has named so far.
+        textures: names of textures. shown: those that a rule has named so far.
     """
 
     report: Report
@@ -38,6 +39,8 @@ class Shared:
     feel_name: str = ""
     merge: str = "highest"
     heard: set[str] = field(default_factory=set)
+    textures: Collection[str] = ()
+    shown: set[str] = field(default_factory=set)
 
     def source(self, name: Scalar | None) -> str:
         """The input a rule names, empty for any; one that is not there is reported."""
@@ -46,6 +49,16 @@ class Shared:
         self.heard.add(name.raw)
         if name.raw not in self.inputs:
             self.report.unknown(name, "input", name.raw, self.inputs)
+        return name.raw
+
+    def texture(self, name: Scalar, spare: str = "") -> str:
+        """The texture a rule names; one that is not there is reported. `spare` is a word for none."""
+        self.shown.add(name.raw)
+        if spare and name.raw == spare:
+            return ""
+        if name.raw not in self.textures:
+            known = [*self.textures, spare] if spare else self.textures
+            self.report.unknown(name, "texture", name.raw, known)
         return name.raw
 
     def feel_of(self, name: Scalar | None) -> Feel | None:

@@ -5,6 +5,7 @@ Must never know: what the notes do.
 
 from __future__ import annotations
 
+import difflib
 import re
 from collections.abc import Iterable
 from contextlib import suppress
@@ -24,6 +25,8 @@ RIGHT = (
 _WRITTEN = re.compile(r"(?:(white|black)\s+)?(.+?)(?:\s*\.\.\s*(.+))?", re.DOTALL)
 _DIGITS = re.compile(r"[0-9]{1,4}", re.ASCII)
 _NOTE = f"({NAME}|[0-9]{{1,4}})"
+_KICK = "Bass Drum 1"
+"""What players call a kick; the standard does not have the word."""
 
 
 @dataclass(frozen=True)
@@ -76,8 +79,22 @@ def notes_of(written: Iterable[Scalar], middle_c: str, report: Report) -> tuple[
         try:
             out.update(dict.fromkeys(_notes(scalar, middle_c)))
         except ValueError as error:
-            report.error(scalar, str(error), RIGHT)
+            report.error(scalar, str(error), f"{_meant(scalar.raw)}{RIGHT}")
     return tuple(out)
+
+
+def _meant(written: str) -> str:
+    """The drums that were probably meant; empty where the text is like none."""
+    plain = written.casefold().strip()
+    if len(plain) < 3 or not plain[0].isalpha() or ".." in plain or any(map(str.isdigit, plain)):
+        return ""
+    drums = {drum.casefold(): drum for drum in known_percussion()}
+    near = [drum for word, drum in drums.items() if plain in word]
+    near = near or [drums[word] for word in difflib.get_close_matches(plain[:60], drums, n=1, cutoff=0.65)]
+    shared = [[drum for name, drum in drums.items() if word in name.split()] for word in plain.split()]
+    near = near or min(filter(None, shared), key=len, default=[])
+    near = near or ([_KICK] if "kick" in plain else [])
+    return f"did you mean {' or '.join(near[:4])}? " if near else ""
 
 
 def _notes(scalar: Scalar, middle_c: str) -> Iterable[int]:

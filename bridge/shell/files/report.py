@@ -21,6 +21,10 @@ COMPARED = 4000
 """Known words a near-miss is compared with."""
 
 
+NEAR = 0.65
+"""How alike a near-miss must be, 0..1: `kyes` is near `keys`, `clock` is not near `looks`."""
+
+
 class Placed(Protocol):
     """Anything with a 1-based line and column; line 0 is the file as a whole."""
 
@@ -88,7 +92,7 @@ class Report:
         if self._guesses > GUESSES:
             return ""
         lower = {name.casefold(): name for name in reversed(known[:COMPARED])}
-        close = difflib.get_close_matches(word.casefold()[:100], lower, n=1, cutoff=0.6)
+        close = difflib.get_close_matches(word.casefold()[:100], lower, n=1, cutoff=NEAR)
         return f"did you mean {quote(lower[close[0]])}?" if close else ""
 
     @property

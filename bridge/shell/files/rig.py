@@ -13,16 +13,28 @@ from bridge.shell.files.nodes import Table
 from bridge.shell.files.report import Report
 from bridge.shell.files.rig_groups import read_groups
 from bridge.shell.files.rig_lamps import Hung
+from bridge.shell.files.rig_loads import check_leds, check_outputs_of_boxes, check_supplies
 from bridge.shell.files.rig_model import GuardsEntry, RigFile, SupplyEntry
 from bridge.shell.files.rig_outputs import check_rates, read_outputs
 from bridge.shell.files.rig_patch import check_names, check_slots
 from bridge.shell.files.rig_types import read_types
+from bridge.shell.files.rig_wiring import (
+    Feeding,
+    lamps_fit,
+    names_differ,
+    read_cables,
+    read_decoders,
+    read_dmx,
+)
 from bridge.shell.files.source import read_file
 from bridge.shell.files.tree import parse
+from bridge.shell.files.wiring_model import AudienceEntry
 from bridge.values.errors import Problem
 from bridge.values.rig import Rig, Supply
 
-SECTIONS = frozenset(("supplies", "lamp_types", "grids", "lamps", "groups", "outputs"))
+SECTIONS = frozenset(
+    ("supplies", "lamp_types", "grids", "lamps", "groups", "outputs", "decoders", "cables", "dmx")
+)
 
 
 def read_rig(path: str | os.PathLike[str]) -> tuple[Rig, list[Problem]]:
@@ -51,7 +63,7 @@ def _rig(text: str | None, report: Report) -> tuple[Rig, list[Problem]]:
 
 
 def _build(top: Table, report: Report) -> Rig:
-    empty = {"guards"} if is_empty(top.get("guards")) else set()
+    empty = {key for key in ("guards", "audience") if is_empty(top.get(key))}
     head = check(RigFile, top.without(SECTIONS | empty), report, "a rig")
     file = head.value if head else RigFile.model_validate({})
     supplies = _supplies(top, report)
@@ -70,7 +82,17 @@ def _build(top: Table, report: Report) -> Rig:
         report.warn(top, "the rig has no lamps", "add some under 'lamps:' or 'grids:'")
     names = LampNames((lamp.name for lamp in hung.lamps), broken=hung.broken)
     read_groups(top, hung.lamps, names, report)
+    boxes = read_decoders(top, report)
+    names_differ(boxes, supplies, names, top, report)
+    cables = read_cables(top, Feeding(supplies, boxes, hung.lamps, names), report)
+    dmx = read_dmx(top, hung.lamps, report)
+    slots_at = [origin.slot for origin in hung.origins]
+    lamps_fit(boxes, hung.lamps, slots_at, report)
+    check_supplies(top, supplies, hung.lamps, report)
+    check_outputs_of_boxes(boxes, supplies, hung.lamps, report)
+    check_leds(supplies, hung.lamps, [origin.name for origin in hung.origins], report)
     outputs = read_outputs(top, report)
+    audience = file.audience or AudienceEntry.model_validate({})
     guards = file.guards or GuardsEntry.model_validate({})
     rig = Rig(
         name=file.rig,
@@ -80,6 +102,11 @@ def _build(top: Table, report: Report) -> Rig:
         supplies=tuple(supply for supply in supplies.values() if supply is not None),
         groups=names.groups,
         grids=tuple(hung.grids),
+        decoders=tuple(boxes.decoders.values()),
+        cables=cables,
+        dmx=dmx,
+        view_deg=audience.view_deg,
+        distance_m=audience.distance_m,
         outputs=tuple(read.spec for read in outputs),
         guards={"load": guards.load, "flash": guards.flash, "heat": guards.heat},
     )

@@ -17,7 +17,7 @@ from bridge.shell.files.rig_grid import cells_of, run
 from bridge.shell.files.rig_model import GridEntry, LampEntry, LampType
 from bridge.shell.files.rig_types import Bulb, Types, bulbs, span
 from bridge.values.frame import SLOTS
-from bridge.values.rig import Grid, Lamp
+from bridge.values.rig import Grid, Lamp, Supply
 
 MOST_LAMPS = 32_768
 """Lamps a rig may have: 64 full universes."""
@@ -47,7 +47,7 @@ class Hung:
 
     report: Report
     types: Types
-    supplies: Mapping[str, object]
+    supplies: Mapping[str, Supply | None]
     lamps: list[Lamp] = field(default_factory=list)
     origins: list[Origin] = field(default_factory=list)
     broken: set[str] = field(default_factory=set)
@@ -123,33 +123,35 @@ class Hung:
                     self.report.error(item.node, f"more than {MOST_LAMPS} lamps", "divide the rig in two")
                 else:
                     self.origins.append(origin)
-                    self.lamps.append(_lamp(item, bulb, name, slot, spot.at, len(self.lamps)))
+                    self.lamps.append(self._lamp(item, bulb, name, slot, spot.at))
                     continue
                 self.broken.add(entry.name.raw)
                 return
 
-
-def _lamp(item: Hanging, bulb: Bulb, name: str, slot: int, at: tuple[float, float], index: int) -> Lamp:
-    entry = item.value
-    return Lamp(
-        name=name,
-        index=index,
-        universe=entry.universe,
-        slot=slot,
-        bits=bulb.bits,
-        at=(at[0] + bulb.at[0], at[1] + bulb.at[1]),
-        colour=bulb.colour,
-        kind=entry.type.raw if entry.type else "",
-        response=bulb.response,
-        floor=bulb.floor,
-        ceiling=bulb.ceiling,
-        rest=bulb.rest,
-        watts=bulb.watts,
-        amps=bulb.amps,
-        supply=entry.supply.raw if entry.supply else "",
-        heat=bulb.heat,
-        line=item.node.line,
-    )
+    def _lamp(self, item: Hanging, bulb: Bulb, name: str, slot: int, at: tuple[float, float]) -> Lamp:
+        entry = item.value
+        supply = self.supplies.get(entry.supply.raw) if entry.supply else None
+        return Lamp(
+            name=name,
+            index=len(self.lamps),
+            universe=entry.universe,
+            slot=slot,
+            bits=bulb.bits,
+            at=(at[0] + bulb.at[0], at[1] + bulb.at[1]),
+            colour=bulb.colour,
+            kind=entry.type.raw if entry.type else "",
+            response=bulb.response,
+            floor=bulb.floor,
+            ceiling=bulb.ceiling,
+            rest=bulb.rest,
+            # Lamps are weighed against each other by watts, so one that is known by its amps has them too.
+            watts=bulb.watts or bulb.amps * (supply.volts if supply else 0.0),
+            amps=bulb.amps,
+            supply=entry.supply.raw if entry.supply else "",
+            heat=bulb.heat,
+            line=item.node.line,
+            led=bulb.led,
+        )
 
 
 def _spots(grid: GridEntry, step: int) -> Iterator[Spot]:

@@ -16,6 +16,7 @@ from bridge.shell.files.name_leaves import Name
 from bridge.shell.files.nodes import Scalar
 from bridge.shell.files.output_model import OutputEntry
 from bridge.shell.files.rig_leaves import Members, Places
+from bridge.shell.files.wiring_model import AudienceEntry, CableEntry, DecoderEntry, DmxEntry, LedEntry
 from bridge.values.frame import SLOTS
 from bridge.values.rig import Points
 
@@ -57,6 +58,9 @@ class Light(Entry):
     )
     rest: Share = Field(None, description="level from 0 to 1 of a lamp that nothing plays; 0 unless given")
     heat: Heat | None = Field(None, description="seconds a lamp may stand at full, and rest")
+    led: LedEntry | None = Field(
+        None, description="LEDs with resistors on a fixed supply; gives the amps where the file does not"
+    )
 
 
 class Part(Light):
@@ -169,4 +173,12 @@ class RigFile(Entry):
         None, description="names for several lamps: [names], or {colour: red}"
     )
     outputs: list[OutputEntry] | None = Field(None, description="where the light goes; nowhere unless given")
+    decoders: dict[str, DecoderEntry] | None = Field(
+        None, description="boxes that turn slots into current, by name"
+    )
+    cables: list[CableEntry] | None = Field(None, description="runs of copper, for the voltage lost in them")
+    dmx: DmxEntry | list[DmxEntry] | None = Field(
+        None, description="the data line, or a list with one for each universe"
+    )
+    audience: AudienceEntry | None = Field(None, description="where people stand")
     guards: GuardsEntry | None = Field(None, description="limits that protect people and hardware")

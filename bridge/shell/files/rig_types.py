@@ -17,7 +17,7 @@ from bridge.shell.files.name_leaves import unfit
 from bridge.shell.files.nodes import Table
 from bridge.shell.files.report import Report
 from bridge.shell.files.rig_model import HungEntry, LampType, Light, Part
-from bridge.values.rig import Points
+from bridge.values.rig import Led, Points
 
 Types = Mapping[str, Item[LampType] | None]
 """Lamp types by name; None for one that could not be read and has been reported."""
@@ -39,6 +39,7 @@ class Bulb:
     watts: float
     amps: float
     heat: tuple[float, float] | None
+    led: Led | None
 
 
 def read_types(top: Table, report: Report) -> dict[str, Item[LampType] | None]:
@@ -76,6 +77,8 @@ def span(lights: tuple[Bulb, ...]) -> int:
 def _bulb(name: str, part: Part | None, entry: HungEntry, kind: LampType | None, offset: int) -> Bulb:
     layers: list[Light] = [layer for layer in (entry, part, kind) if layer is not None]
     heat = _nearest(layers, "heat", None)
+    led = _nearest(layers, "led", None)
+    watts, amps = _power(layers)
     return Bulb(
         part=name,
         offset=offset,
@@ -86,14 +89,25 @@ def _bulb(name: str, part: Part | None, entry: HungEntry, kind: LampType | None,
         floor=_nearest(layers, "floor", 0.0),
         ceiling=_nearest(layers, "ceiling", 1.0),
         rest=_nearest(layers, "rest", 0.0),
-        watts=_nearest(layers, "watts", 0.0),
-        amps=_nearest(layers, "amps", 0.0),
+        watts=watts,
+        amps=amps,
         heat=(heat.full_s, heat.rest_s) if heat else None,
+        led=Led(led.drop_v, led.amps, led.in_series, led.strings) if led else None,
     )
 
 
 def _nearest(layers: list[Light], key: str, default: Any) -> Any:
     return next((value for layer in layers if (value := getattr(layer, key)) is not None), default)
+
+
+def _power(layers: list[Light]) -> tuple[float, float]:
+    """Watts and amps by the nearest layer that says anything about them; LEDs say amps."""
+    for layer in layers:
+        if layer.watts is not None or layer.amps is not None:
+            return layer.watts or 0.0, layer.amps or 0.0
+        if layer.led is not None:
+            return 0.0, layer.led.strings * layer.led.amps
+    return 0.0, 0.0
 
 
 def _colour(name: str, part: Part | None, layers: list[Light]) -> str:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from bridge.shell.files.check import Entry
+from bridge.shell.files.check import SECTION, Entry
 from bridge.shell.files.mapping_model import MappingFile
 from bridge.shell.files.rig_model import RigFile
 
@@ -39,6 +39,8 @@ def schema_of(kind: str) -> dict[str, Any]:
 
 def _without_null(schema: dict[str, Any]) -> dict[str, Any]:
     """An optional key is left out, not left empty; only whole sections may stand empty."""
+    if SECTION in schema:
+        return {key: value for key, value in schema.items() if key != SECTION}
     options = [option for option in schema.get("anyOf", ()) if option != {"type": "null"}]
     if len(options) == len(schema.get("anyOf", ())):
         return schema

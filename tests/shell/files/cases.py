@@ -60,6 +60,67 @@ controls:
   - {notes: 50, from: pads, does: look, look: walkin, fade_ms: 2000}
 """
 
+FULL = """\
+mapping: All that a mapping can say
+inputs: {piano: grand, kit: drum, box: fader}
+middle_c: C3
+curve: [[10, 0.05], [64, 0.4], [110, 1]]
+feel: organ
+merge: latest
+tempo: 96
+thru: synth
+feels:
+  organ: {attack_ms: 20, release_ms: 150}
+  bell: {attack_ms: 5, decay_ms: 800, sustain: 0}
+keys:
+  - {notes: C2..B3, from: piano, lamps: roof, spread: each, between: [0.15, 1], aftertouch: 0.5, release_velocity: true}
+  - {notes: white C2..B2, from: piano, channel: 2, lamps: [west, door], spread: wrap, velocity: 1..60, transpose: 12}
+  - {notes: [C4, D4, E4], from: piano, lamps: [roof.6.1, door, west.red], spread: across, mode: latch, one_of: scene, pedal: ignore}
+  - {notes: F4, from: piano, lamps: all, spread: together, solo: true, repeat: 0.5, velocity: [61, 127]}
+  - {notes: Closed Hi-Hat, from: kit, lamps: left, mode: shot, feel: bell, choke: hats, ignore_repeat_ms: 30}
+  - {notes: [open hihat, 51], from: kit, lamps: right, spread: together, mode: shot, feel: bell, choke: hats, merge: highest}
+  - {notes: Bass Drum 1, from: kit, lamps: "*.red", curve: hard, min_velocity: 12, min_on_ms: 120}
+looks:
+  walkin: {left: 0.4, door: 0.2}
+  dusk: {"*.red": 0.3}
+controls:
+  - {control: 0, from: box, sets: master}
+  - {control: 1, from: box, bits: 14, sets: level, lamps: left, curve: square, between: [0.1, 0.9], takeover: true}
+  - {control: 22, from: box, sets: attack_ms, feel: bell, between: [0, 500]}
+  - {control: 23, from: box, sets: sustain, feel: organ}
+  - {control: 24, from: box, sets: decay_ms}
+  - {control: 25, from: box, sets: tempo, between: [60, 180]}
+  - {control: 26, from: box, sets: look, look: dusk}
+  - {control: 27, from: box, sets: fade_ms, between: [0, 8000]}
+  - {bend: true, channel: 3, sets: master, lamps: right}
+  - {pressure: true, from: piano, sets: level, lamps: door}
+  - {rpn: 0, sets: master, lamps: left}
+  - {nrpn: 1300, sets: release_ms}
+  - {program: 1, does: look, look: walkin, fade_ms: 2000}
+  - {program: 2, does: look, look: none}
+  - {notes: [Cowbell, 67], from: kit, does: blackout, toggle: true}
+  - {control: 64, channel: 16, does: record}
+  - {notes: 0, does: release_all}
+  - {control: 105, does: next}
+chords:
+  window_ms: 30
+  shapes:
+    - {chord: major, lamps: left, name: sunrise}
+    - {chord: m7, levels: {right: 0.5, door: 1}, inversion: first, exact: true, feel: organ, from: piano}
+    - chord: [0, 5, 7]
+      draw: |
+        .*..*.
+        *1..9*
+      over: roof
+      move: bass
+      turn: true
+      then: next
+    - {chord: dominant 9, draw: ['..**', 0123], move: root, curve: soft, between: [0.2, 0.8], channel: 1}
+    - {chord: half-diminished 7th, chase: roof, step_ms: 90, then: stay, notes: C1..B2, takes_keys: true}
+    - {chord: 5, chase: [left, right], step_beats: 0.5}
+"""
+"""Every key of the language at least once."""
+
 MARK = "¶"
 """Stands in a case's text just before the place that a message must name."""
 

@@ -18,7 +18,7 @@ from bridge.shell.files.tree import parse
 from bridge.values.errors import FileError
 from bridge.values.mapping import Mapping
 from bridge.values.rig import Rig
-from tests.shell.files.cases import MAPPING, RIG, boathouse
+from tests.shell.files.cases import FULL, MAPPING, RIG, boathouse
 
 BOATHOUSE = boathouse()
 SCHEMAS = {kind: Draft202012Validator(schema_of(kind)) for kind in KINDS}
@@ -70,6 +70,16 @@ LIKELY = [
     "hold",
     "warn",
     "latest",
+    "14",
+    "1..60",
+    "minor 7",
+    "stay",
+    "next",
+    "root",
+    "third",
+    "Closed Hi-Hat",
+    "['.*', '9']",
+    "roof",
 ]
 
 
@@ -109,7 +119,7 @@ def damaged(draw: Any, good: str) -> str:
 
 
 @settings(max_examples=200)
-@given(damaged(RIG) | damaged(MAPPING))
+@given(damaged(RIG) | damaged(MAPPING) | damaged(FULL))
 def test_any_damage(text: str) -> None:
     """A good file damaged anywhere."""
     read(text)
@@ -126,7 +136,7 @@ def altered(draw: Any, good: str) -> str:
 
 
 @settings(max_examples=150)
-@given(altered(RIG), altered(MAPPING))
+@given(altered(RIG), altered(MAPPING) | altered(FULL))
 def test_what_is_accepted_fits_the_schema(rig: str, mapping: str) -> None:
     """A file that reading accepts is accepted by the published schema, or an editor would cry wolf."""
     for kind, text in (("rig", rig), ("mapping", mapping)):
@@ -158,16 +168,16 @@ KEYS = sorted(
 @settings(max_examples=200)
 @given(
     st.sampled_from(["supplies", "lamp_types", "grids", "lamps", "groups", "outputs", "guards", "inputs", "feels", "keys",
-                     "looks", "controls", "refresh_hz", "middle_c", "curve"]),
+                     "looks", "controls", "chords", "refresh_hz", "middle_c", "curve", "thru"]),
     st.lists(st.tuples(st.sampled_from(KEYS), VALUES), max_size=5, unique_by=lambda pair: pair[0]),
-    st.sampled_from(["[{%s}]", "{%s}", "{a: {%s}}", "[[{%s}]]"]),
+    st.sampled_from(["[{%s}]", "{%s}", "{a: {%s}}", "[[{%s}]]", "{shapes: [{%s}]}"]),
 )  # fmt: skip
 def test_any_values_in_the_right_places(section: str, pairs: list[tuple[str, str]], shape: str) -> None:
     """The right keys with any values, in any section."""
     read(f"{section}: " + shape % ", ".join(f"{key}: {value}" for key, value in pairs))
 
 
-@pytest.mark.parametrize("good", [RIG, MAPPING])
+@pytest.mark.parametrize("good", [RIG, MAPPING, FULL])
 def test_every_shorter_file(good: str) -> None:
     """A good file cut off at the end of any line: what an editor saves on the way."""
     lines = good.split("\n")

@@ -200,8 +200,9 @@ def test_the_nearest_word_counts() -> None:
         " parts: {one: {watts: 3, rest: 0.4}, two: {}}}}\nlamps: [{name: w, type: t, slot: 1, rest: 0.2}]"
     )
     one, two = made.lamps
-    assert (one.watts, one.rest, one.floor, one.amps, one.heat) == (3.0, 0.2, 0.1, 2.0, (60.0, 30.0))
-    assert (two.watts, two.rest, two.ceiling) == (5.0, 0.2, 1.0)
+    # Watts and amps are two words for one thing: the part's watts leave nothing of the type's amps.
+    assert (one.watts, one.rest, one.floor, one.amps, one.heat) == (3.0, 0.2, 0.1, 0.0, (60.0, 30.0))
+    assert (two.watts, two.rest, two.ceiling, two.amps) == (5.0, 0.2, 1.0, 2.0)
 
 
 def test_colours() -> None:

@@ -30,8 +30,8 @@ def grid(text: str) -> str:
 
 
 VALUES = [
-    case(lamp("name: b, slot: 2, ¶rset: 1"), "unknown key 'rset'; did you mean 'rest'? known here: name, watts, amps, response, floor, ceiling, bits, colour, rest, heat, type, supply, universe, slot, at, shares, slots"),
-    case("¶lmaps: []\n" + ONE, "unknown key 'lmaps'; did you mean 'lamps'? known here: rig, refresh_hz, on_exit, supplies, lamp_types, grids, lamps, groups, outputs, guards"),
+    case(lamp("name: b, slot: 2, ¶rset: 1"), "unknown key 'rset'; did you mean 'rest'? known here: name, watts, amps, response, floor, ceiling, bits, colour, rest, heat, led, type, supply, universe, slot, at, shares, slots"),
+    case("¶lmaps: []\n" + ONE, "unknown key 'lmaps'; did you mean 'lamps'? known here: rig, refresh_hz, on_exit, supplies, lamp_types, grids, lamps, groups, outputs, decoders, cables, dmx, audience, guards"),
     case("lamps: ¶{a: 1}", "'lamps' holds a table of keys and values; begin each entry with '- '"),
     case("supplies: ¶[a]\n" + ONE, "'supplies' holds a list; write 'name: …' on lines of their own"),
     case("lamps: [¶5]", "a lamp is written as keys and values, not as 5; write {name: …}"),
@@ -70,7 +70,7 @@ VALUES = [
     case(lamp("name: ¶[b], slot: 2"), "name is a list; give a name"),
     case("supplies: {¶'': {volts: 1, amps: 1}}\n" + ONE, "a name is empty; give a name"),
     case(HEAD.replace("blue", "¶'blue*'") + ONE, "the name 'blue*' has a '*'; a '*' only stands where names are asked for"),
-    case(HEAD.replace("{}, b", "{¶slto: 2}, b") + ONE, "unknown key 'slto'; did you mean 'slot'? known here: watts, amps, response, floor, ceiling, bits, colour, rest, heat, slot, at"),
+    case(HEAD.replace("{}, b", "{¶slto: 2}, b") + ONE, "unknown key 'slto'; did you mean 'slot'? known here: watts, amps, response, floor, ceiling, bits, colour, rest, heat, led, slot, at"),
     case(ONE + "on_exit: ¶balckout", "unknown on_exit 'balckout'; did you mean 'blackout'? known: blackout, hold"),
     case(ONE + "guards: {load: ¶on, ¶falsh: off}", "unknown guard setting 'on'; known: limit, warn, off", "unknown key 'falsh'; did you mean 'flash'? known here: load, flash, heat"),
     case(ONE + "guards: ¶off", "guards is the text 'off'; give keys and values, {key: value}"),

@@ -19,9 +19,14 @@ from bridge.shell.files.output_model import OUTPUT_MODELS, kind_of
 from bridge.shell.files.report import Report
 from bridge.shell.files.rig_model import RigFile
 from bridge.shell.files.tree import parse
+from tests.shell.files import test_mapping_chords as chords
+from tests.shell.files import test_mapping_controls as controls
+from tests.shell.files import test_mapping_keys as touch
 from tests.shell.files import test_mapping_mistakes as mappings
 from tests.shell.files import test_rig_mistakes as rigs
-from tests.shell.files.cases import MAPPING, MARK, RIG
+from tests.shell.files import test_rig_wiring as wiring
+from tests.shell.files.cases import FULL, MAPPING, MARK, RIG
+from tests.shell.files.test_rig_wiring import WIRED
 
 EXAMPLES = {
     "rig": [
@@ -33,9 +38,16 @@ EXAMPLES = {
         "outputs: [{kind: artnet, host: a, as: 0, interface: '::1'}, {kind: serial, port: 5, break_us: 100}, {kind: memory}]",
         "lamp_types: {t: {bits: 16, parts: {red: {slot: 0}, 2: {}}}}\nlamps: [{name: a, type: t, slots: {red: 1, 2: 3}}]",
         "guards: {heat: off}\non_exit: hold\nrig: 5\n",
+        WIRED,
+        "dmx: {devices: 3}\naudience: {distance_m: 8}\n",
     ],
     "mapping": [
         MAPPING,
+        FULL,
+        "chords:\ncontrols:\n",
+        "chords: {shapes: }\ntempo: 1\nthru: 5\n",
+        "chords: {window_ms: 0, shapes: [{chord: 5, draw: ['', 12, '. *']}, {chord: [0, 7], draw: '1', over: 'b.*.*.red'}]}",
+        "keys: [{notes: Hi Wood Block, lamps: a, velocity: 5, choke: 1, repeat: 0, aftertouch: 0}]",
         "keys:\nlooks:\n",
         "middle_c: C3\ncurve: [[1, 0.1], [127, 1]]\nfeels: {1: {}}\nfeel: 1\ninputs: {2: 3}\nmerge: latest\n",
         "keys: [{notes: [60, C4, white C4..D5, 1 .. 2, Bb-1], lamps: [a, 1, '*.red'], from: 2, channel: 1, pedal: ignore}]",
@@ -50,7 +62,11 @@ UNSEEN = (
     "slots has", "outside the grid", "leaves no lamp", "is over ceiling", "in a circle", "no lamp is", "the group 'all'",
     "has the name of", "runs down", "has level", "has drive", "has velocity", "mode shot", "a look called none",
     "the name '", "a name is empty", "stands for a part", "holds an empty table", "give part of a port's name",
-    "rig is empty",
+    "rig is empty", "decoder is called", "unknown supply or decoder", "to itself",
+    "hang elsewhere", "carries lamps of",
+    "warning: ", "give a range within", "at which velocity ends", "leaves no key", "cannot be used", "did you mean Acoustic",
+    "did you mean Bass", "did you mean Closed", "unknown chord", "is one note only", "notes has no", "than the grid has",
+    "places in the row", "unknown grid", "'Tuba' is",
 )  # fmt: skip
 """Mistakes that a schema cannot see: they need the other lamps, the order of points, or what a name may hold."""
 
@@ -95,8 +111,21 @@ def test_an_entry_of_no_kind_has_no_model() -> None:
 
 
 TABLES = {
-    "rig": (rigs.VALUES, rigs.REFERENCES, rigs.GRIDS, rigs.GROUPS),
-    "mapping": (mappings.KEYS, mappings.SECTIONS, mappings.CONTROLS),
+    "rig": (rigs.VALUES, rigs.REFERENCES, rigs.GRIDS, rigs.GROUPS, wiring.VALUES, wiring.REFERENCES),
+    "mapping": (
+        mappings.KEYS,
+        mappings.SECTIONS,
+        mappings.CONTROLS,
+        touch.MISTAKES,
+        touch.DRUMS,
+        touch.HINTS,
+        controls.TRIGGERS,
+        controls.VALUES,
+        controls.LATER,
+        chords.CHORDS,
+        chords.DRAWN,
+        chords.SECTION,
+    ),
 }
 ROWS = [
     (kind, row)

@@ -1,0 +1,156 @@
+"""Knows: what `listen` does: shows bands, strokes and beats of a file or an input, and draws them.
+
+Must never know: how sound is analysed.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import math
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+from bridge.commands.loading import Say
+from bridge.shell.clock import Clock
+from bridge.shell.sound.order import Listening
+from bridge.values.errors import DeviceError
+from bridge.values.events import Event
+from bridge.values.sound import BeatHeard, Hearing, Onset, Sound
+
+PICTURES = 20
+"""Pictures a second in the terminal."""
+
+LONGEST_KEPT = 200_000
+"""Readings that a chart draws at most: half an hour."""
+
+READY = 10.0
+"""Seconds the analysis may take to begin."""
+
+
+def listen(
+    say: Say,
+    what: str,
+    hearing: Hearing,
+    png: Path | None = None,
+    seconds: float | None = None,
+    loud: bool = True,
+) -> int:
+    """Listen to a sound file, or to an input whose name contains `what`, until it ends or Ctrl-C.
+
+    Args:
+        hearing: bands and how levels follow.
+        png: where the chart goes; None for none.
+        seconds: how long; None until the file ends, or until told.
+        loud: play a file while it is shown, where there is sound; False shows it in silence.
+    """
+    from bridge.shell.song import song_or_silence
+    from bridge.shell.song.sound_file import length_of
+    from bridge.shell.sound import SoundFeed
+
+    is_file = Path(what).exists() or "." in Path(what).name
+    length = length_of(what) if is_file else math.inf
+    clock = Clock()
+    kept: list[Event] = []
+    with contextlib.ExitStack() as stack:
+        stack.callback(clock.close)
+        listening = Listening(file=what if is_file else "", device=None if is_file else what, hearing=hearing)
+        feed = SoundFeed(listening, clock.now)
+        stack.callback(feed.close)
+        song = None
+        if is_file and loud:
+            song = song_or_silence(what, clock)
+            stack.callback(song.close)
+        if is_file:
+            _wait(feed, clock)
+        say(f"{listening.name}: {', '.join(hearing.bands)}" + (f", {length:.1f} s" if is_file else ""))
+        feed.start = start = clock.now()
+        if song is not None:
+            song.start()
+            if song.trouble:
+                say(song.trouble)
+
+        def now() -> float:
+            place = song.position() if song is not None else None
+            if place is None:
+                return clock.now() - start
+            return place[1] + clock.now() - place[0]
+
+        end = min(length, math.inf if seconds is None else seconds)
+        show = stack.enter_context(_shown(say, hearing))
+        try:
+            while (t := now()) < end:
+                events = list(feed.take(t))
+                if len(kept) < LONGEST_KEPT:
+                    kept += events
+                show(t, events, [feed.trouble, feed.note])
+                clock.wait(clock.now() + 1.0 / PICTURES)
+            kept += feed.take(end)
+        except KeyboardInterrupt:
+            pass
+    readings = [one for one in kept if isinstance(one, Sound | Onset | BeatHeard)]
+    for line in report(readings, hearing):
+        say(line)
+    if png is not None:
+        from bridge.shell.sound.draw_sound import draw_sound
+
+        draw_sound(readings, hearing.bands, png, listening.name)
+        say(f"chart: {png}")
+    if feed.trouble and not readings:
+        raise DeviceError(feed.trouble)
+    return 0
+
+
+def report(readings: list[Sound | Onset | BeatHeard], hearing: Hearing) -> list[str]:
+    """What was heard, in a few lines."""
+    lines = []
+    levels = [one.bands for one in readings if isinstance(one, Sound)]
+    for band, name in enumerate(hearing.bands):
+        strokes = sum(isinstance(one, Onset) and one.band == band for one in readings)
+        mean = sum(one[band] for one in levels) / len(levels) if levels else 0.0
+        lines.append(f"{name}: level {mean:.2f} on average, {strokes} strokes")
+    beats = [one.bpm for one in readings if isinstance(one, BeatHeard) and one.bpm]
+    middle = sorted(beats)[len(beats) // 2] if beats else 0.0
+    lines.append(f"beats: {len(beats)}, tempo {middle:.1f}" if beats else "beats: none found")
+    return lines
+
+
+def _wait(feed: Any, clock: Clock) -> None:
+    """Until the first readings of a file are here, so that the show does not begin without them."""
+    until = clock.now() + READY
+    while not feed.ready and not feed.trouble and clock.now() < until:
+        feed.take(-1.0)
+        clock.wait(clock.now() + 0.02)
+
+
+@contextlib.contextmanager
+def _shown(say: Say, hearing: Hearing) -> Any:
+    """A function that shows what is heard: in this terminal, or as lines where it cannot be drawn on."""
+    if not sys.stdout.isatty():
+        yield _lines(say)
+        return
+    from rich.live import Live
+
+    from bridge.shell.sound.screen import SoundView
+
+    view = SoundView(hearing.bands)
+    with Live(auto_refresh=False) as live:
+
+        def show(t: float, events: list[Event], notes: list[str]) -> None:
+            view.take(events)
+            live.update(view.draw(t, notes), refresh=True)
+
+        yield show
+
+
+def _lines(say: Say) -> Callable[[float, list[Event], list[str]], None]:
+    said: set[str] = set()
+
+    def show(_t: float, _events: list[Event], notes: list[str]) -> None:
+        for note in notes:
+            if note and note not in said:
+                said.add(note)
+                say(note)
+
+    return show
