@@ -11,34 +11,32 @@ import signal
 import sys
 import threading
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 
 from bridge.core.engine import Engine
+from bridge.plan import Plan
 from bridge.shell.awake import Awake
 from bridge.shell.clock import Clock, claim_priority
-from bridge.shell.evening import Evening, Number
+from bridge.shell.evening import Evening
 from bridge.shell.feeds import Feed, OnPace
 from bridge.shell.house import House, HousePlan
 from bridge.shell.house_life import live_in
 from bridge.shell.loop import Loop
-from bridge.shell.news import news
+from bridge.shell.news import evening_news, news, take_news
 from bridge.shell.notices import port_line, song_lines, unheard_lines
 from bridge.shell.outputs import OUTPUTS, OutputWorker, close_all, lights_nothing
 from bridge.shell.pace import Pace, Steady, Steered
 from bridge.shell.picture import PictureWriter
 from bridge.shell.recording import Recording
+from bridge.shell.replaying import Replaying
 from bridge.shell.switching import Switching
 from bridge.shell.tally import Tally
 from bridge.shell.thru import Thru, open_thru
 from bridge.values.beat import Beat
 from bridge.values.events import Event
 from bridge.values.frame import Frame
-from bridge.values.mapping import Mapping
-from bridge.values.rig import OutputSpec, Rig
-from bridge.wire.take_header import TakeHeader
 
 NEWS_EVERY = 4
 """Frames between two tellings of the news to the house."""
@@ -46,51 +44,6 @@ NEWS_EVERY = 4
 SWITCH_SECONDS = 0.0005
 
 ENDINGS = ("SIGINT", "SIGTERM", "SIGHUP", "SIGBREAK")
-
-
-@dataclass(slots=True)
-class Plan:
-    """What is to be played, all files read.
-
-    Args:
-        feeds: where events come from. Built before the show; `ports` names those that are live.
-        seconds: length of the show, None for until told.
-        screen: draw the rig in this terminal.
-        watch: the mapping file; saved while playing, it is in force at the next frame.
-        title: what is played, for the screen.
-        notices: warnings to show.
-        ports: opens the live MIDI ports when the show begins.
-        record: where takes go; `recording` begins one with the first frame.
-        header: what a take says of this show.
-        thru: part of the name of a MIDI output to which what arrives is sent on; empty for none.
-        mappings: with their texts, for program changes to switch between; fewer than two: none.
-        numbers: the songs of the evening (one, for a single song); `autostart` begins the first at once,
-            `ends_with_song` ends the show with it, `at` is the one to begin with, `moved` is told where
-            the evening is.
-        done: asked each turn; True ends the show (a script that has run out).
-    """
-
-    rig: Rig
-    mapping: Mapping
-    outputs: Sequence[OutputSpec]
-    feeds: list[Feed] = field(default_factory=list)
-    seconds: float | None = None
-    screen: bool = False
-    watch: Path | None = None
-    title: str = ""
-    notices: list[str] = field(default_factory=list)
-    ports: Callable[[], Any] | None = None
-    record: Path | None = None
-    recording: bool = False
-    header: TakeHeader | None = None
-    thru: str = ""
-    mappings: Sequence[tuple[Mapping, str]] = ()
-    numbers: Sequence[Number] = ()
-    autostart: bool = False
-    ends_with_song: bool = False
-    at: int = 0
-    moved: Callable[[int], None] = lambda _index: None
-    done: Callable[[], bool] = lambda: False
 
 
 class Show:
@@ -108,7 +61,9 @@ class Show:
         self._live: Any = None
         self._thru: Thru | None = None
         self.evening: Evening | None = None
+        self._replaying: Replaying | None = None
         self._played = False
+        self._t = 0.0
         self._said: set[str] = set()
         self.recording: Recording | None = None
         if plan.record is not None and plan.header is not None:
@@ -143,10 +98,22 @@ class Show:
                 OutputWorker(OUTPUTS[spec.kind](spec, plan.rig.top_slot(spec.sends) or 512), spec)
                 for spec in plan.outputs
             ]
-            if plan.screen or plan.watch:
+            if plan.screen or plan.watch or plan.page:
                 self._picture = PictureWriter(plan.rig.universes)
                 stack.callback(self._picture.close)
-                house = HousePlan(self._picture.name, plan.rig, plan.screen, plan.watch)
+                folder = plan.record.parent if plan.record is not None else Path()
+                self._replaying = Replaying(folder, plan.rig.universes)
+                self._replaying.look()
+                house = HousePlan(
+                    self._picture.name,
+                    plan.rig,
+                    plan.screen,
+                    plan.watch,
+                    plan.page,
+                    plan.mapping,
+                    folder,
+                    plan.browse,
+                )
                 self._house = House(house, self._clock.now, live_in)
                 stack.callback(self._house.close)
             if not plan.screen:
@@ -191,6 +158,8 @@ class Show:
         if isinstance(pace, Steered):
             live = [OnPace(feed, start, pace) for feed in live]
         feeds = [*self._plan.feeds, *live]
+        if self._replaying is not None:
+            feeds.append(self._replaying)
         if self.evening is not None:
             feeds.append(self.evening)
         if len(self._plan.mappings) > 1:
@@ -214,18 +183,34 @@ class Show:
         """Record, and do what the engine only wishes for."""
         recording = self.recording
         for wish in self.engine.take_wishes():
-            if wish == "record" and recording is not None:
-                recording.toggle(frame.t)
-            elif self.evening is not None:
-                self.evening.wish(wish, frame.t)
+            self._grant(wish, frame.t)
         if self.evening is not None:
             self.evening.turn(frame.t)
             self._played |= self.evening.playing
         if recording is not None:
             recording.tap(beat, frame, events)
 
+    def _grant(self, wish: str, t: float) -> None:
+        """Do what a mapping or the page asked for and the engine cannot do."""
+        word, _, name = wish.partition(" ")
+        recording, replaying = self.recording, self._replaying
+        if recording is not None and word in ("record", "record_on", "record_off"):
+            if word == "record" or recording.on == (word == "record_off"):
+                recording.toggle(t)
+            if replaying is not None and not recording.on:
+                replaying.look()
+        elif replaying is not None and word == "replay":
+            replaying.start(name)
+        elif replaying is not None and word == "replay_stop":
+            replaying.stop(t)
+        elif replaying is not None and word in ("loop_on", "loop_off"):
+            replaying.loop = word == "loop_on"
+        elif self.evening is not None:
+            self.evening.wish(word.removeprefix("set_"), t)
+
     def _count(self, beat: Beat, frame: Frame, _events: Sequence[Event]) -> None:
         self.tally.add(beat)
+        self._t = frame.t
         if self._picture is not None:
             if beat.number % NEWS_EVERY == 0:
                 self._picture.tell(self._news())
@@ -245,7 +230,10 @@ class Show:
 
     def _news(self) -> dict[str, Any]:
         states = [worker.state() for worker in self.workers]
-        return news(self.engine, self.tally, states, self._plan.title, self._notices())
+        found = news(self.engine, self.tally, states, self._plan.title, self._notices())
+        found |= evening_news(self.evening, self._t)
+        found |= take_news(self.recording, self._replaying, self._t)
+        return found
 
     def _notices(self) -> list[str]:
         """What the player should know now."""
@@ -254,6 +242,10 @@ class Show:
             notices += [port_line(state) for state in self._live.states()]
         if self._house is not None:
             notices += self._house.notices
+            if self._house.link:
+                notices.append(f"stage page: {self._house.link}")
+        if self._replaying is not None and self._replaying.trouble:
+            notices.append(self._replaying.trouble)
         notices += unheard_lines(self.engine)
         if self._thru is not None and self._thru.trouble:
             notices.append(self._thru.trouble)

@@ -14,7 +14,20 @@ from typing import Annotated
 
 import typer
 
-from bridge.cli_options import MAPPING, RIG, MappingOption, OutOption, RigOption, SecondsOption, guarded, say
+from bridge.cli_options import (
+    MAPPING,
+    RIG,
+    MappingOption,
+    NoPage,
+    OutOption,
+    PageHost,
+    PagePort,
+    PageViewOnly,
+    RigOption,
+    SecondsOption,
+    guarded,
+    say,
+)
 from bridge.cli_take import takes
 
 app = typer.Typer(
@@ -29,12 +42,17 @@ app = typer.Typer(
 @app.command()
 def demo(
     seconds: SecondsOption = None,
-    no_page: Annotated[bool, typer.Option("--no-page", help="Serve no stage page.")] = False,
+    no_page: NoPage = False,
+    page_host: PageHost = "127.0.0.1",
+    page_port: PagePort = None,
+    page_view_only: PageViewOnly = False,
 ) -> None:
     """The boathouse, playing a song of ours, with nothing to plug in."""
     from bridge.commands import play as work
+    from bridge.commands.paging import PageWanted
 
-    guarded(lambda: work.demo(say, seconds, no_page))
+    page = PageWanted(no_page, page_host, page_port, page_view_only)
+    guarded(lambda: work.demo(say, seconds, page))
 
 
 @app.command()
@@ -83,28 +101,48 @@ def play(
         Path | None, typer.Option("--set", help="Play the songs of an evening, started by pad, key or page.")
     ] = None,
     seconds: SecondsOption = None,
-    no_page: Annotated[bool, typer.Option("--no-page", help="Serve no stage page.")] = False,
+    no_page: NoPage = False,
+    page_host: PageHost = "127.0.0.1",
+    page_port: PagePort = None,
+    page_view_only: PageViewOnly = False,
 ) -> None:
     """Play the lamps live from keyboards and pads, or from a MIDI file in real time."""
     from bridge.commands import play as work
+    from bridge.commands.paging import PageWanted
 
+    page = PageWanted(no_page, page_host, page_port, page_view_only)
     wanted = work.Wanted(
-        rig, mapping or [MAPPING], midi_in or [], midi_file, out, seconds, record, song, offset_ms, set_list
+        rig,
+        mapping or [MAPPING],
+        midi_in or [],
+        midi_file,
+        out,
+        seconds,
+        record,
+        song,
+        offset_ms,
+        set_list,
+        page,
     )
     guarded(lambda: work.play(say, wanted))
 
 
 @app.command()
 def render(
-    midi_file: Annotated[Path, typer.Option("--midi-file", help="The standard MIDI file to play.")],
     rig: RigOption = RIG,
     mapping: MappingOption = MAPPING,
+    midi_file: Annotated[
+        Path | None,
+        typer.Option(
+            "--midi-file", help="The standard MIDI file to play; none for a mapping that runs by itself."
+        ),
+    ] = None,
     csv: Annotated[Path | None, typer.Option("--csv", help="Write every frame's slots.")] = None,
     png: Annotated[Path | None, typer.Option("--png", help="Draw slots over time.")] = None,
     gif: Annotated[Path | None, typer.Option("--gif", help="Draw the rig in motion.")] = None,
     seconds: SecondsOption = None,
 ) -> None:
-    """Play a MIDI file faster than time and write what would have gone out."""
+    """Play a MIDI file, or a mapping by itself, faster than time and write what would have gone out."""
     from bridge.commands import render as work
 
     guarded(lambda: work.render(say, rig, mapping, midi_file, csv, png, gif, seconds))
@@ -180,14 +218,19 @@ def replay(
     ] = None,
     record: Annotated[Path | None, typer.Option("--record", help="Record both as a new take.")] = None,
     seconds: SecondsOption = None,
-    no_page: Annotated[bool, typer.Option("--no-page", help="Serve no stage page.")] = False,
+    no_page: NoPage = False,
+    page_host: PageHost = "127.0.0.1",
+    page_port: PagePort = None,
+    page_view_only: PageViewOnly = False,
 ) -> None:
     """Show the frames of a take as they went out, or perform its notes anew."""
+    from bridge.commands.paging import PageWanted
     from bridge.commands.replay import Replay
     from bridge.commands.replay import replay as work
 
     how = Replay(begin, end, loop, speed, transpose)
-    guarded(lambda: work(say, take, rig, mapping, out, how, midi_in or [], record, seconds, no_page))
+    page = PageWanted(no_page, page_host, page_port, page_view_only)
+    guarded(lambda: work(say, take, rig, mapping, out, how, midi_in or [], record, seconds, page))
 
 
 app.add_typer(takes, name="take")

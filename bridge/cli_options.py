@@ -23,6 +23,12 @@ OutOption = Annotated[
     ),
 ]
 SecondsOption = Annotated[float | None, typer.Option("--seconds", min=0.0, help="End after so long.")]
+NoPage = Annotated[bool, typer.Option("--no-page", help="Serve no stage page.")]
+PageHost = Annotated[
+    str, typer.Option("--page-host", help="Serve the page to other machines too; its link then has a secret.")
+]
+PagePort = Annotated[int | None, typer.Option("--page-port", min=0, max=65535, help="Serve the page here.")]
+PageViewOnly = Annotated[bool, typer.Option("--page-view-only", help="The page shows and changes nothing.")]
 RIG, MAPPING = Path("rig.yaml"), Path("mapping.yaml")
 
 

@@ -11,9 +11,9 @@ from collections.abc import Callable
 from functools import partial
 from pathlib import Path
 
-from bridge.app import Plan
 from bridge.commands.loading import Say, load, read_text, song, tail
 from bridge.commands.performing import perform
+from bridge.plan import Plan
 from bridge.shell.bookmark import Bookmark
 from bridge.shell.clock import Clock
 from bridge.shell.evening import Number

@@ -8,9 +8,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
-from bridge.app import Plan
 from bridge.commands.loading import Say
 from bridge.commands.performing import outputs, perform
+from bridge.plan import Plan
 from bridge.shell.feeds import ListFeed
 from bridge.shell.files import read_rig
 from bridge.values.errors import UsageError

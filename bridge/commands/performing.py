@@ -7,8 +7,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from bridge.app import Plan, Show
+from bridge.app import Show
 from bridge.commands.loading import Say
+from bridge.plan import Plan
 from bridge.shell.outputs import output_from_text
 from bridge.values.rig import OutputSpec, Rig
 

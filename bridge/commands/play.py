@@ -6,15 +6,17 @@ Must never know: how a show is built, or any argument's spelling.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import partial
 from pathlib import Path
 from typing import Any
 
-from bridge.app import Plan, wants_screen
+from bridge.app import wants_screen
 from bridge.commands.evening import evening
 from bridge.commands.loading import Say, header_of, load, read_text, shipped, song, tail
+from bridge.commands.paging import PageWanted
 from bridge.commands.performing import outputs, perform
+from bridge.plan import Plan
 from bridge.shell.clock import Clock
 from bridge.shell.evening import Number
 from bridge.shell.feeds import ListFeed
@@ -26,7 +28,7 @@ VIRTUAL = "Lampwright"
 """The port of ours that other programs can play into, where the system has such ports."""
 
 
-def demo(say: Say, seconds: float | None, _no_page: bool) -> int:
+def demo(say: Say, seconds: float | None, page: PageWanted) -> int:
     """The boathouse, playing our song."""
     folder = ("examples", "boathouse")
     rig, mapping, notices = load(shipped(*folder, "rig.yaml"), shipped(*folder, "mapping.yaml"))
@@ -34,6 +36,7 @@ def demo(say: Say, seconds: float | None, _no_page: bool) -> int:
     plan = Plan(rig, mapping, list(rig.outputs), [ListFeed(events)], notices=notices, title="an evening song")
     plan.seconds = ends + tail(mapping) if seconds is None else seconds
     plan.screen = wants_screen()
+    plan.page, plan.browse = page.settings(), True
     code = perform(say, plan)
     say(
         "Next: `lampwright new` writes a rig and a mapping of your own; "
@@ -56,6 +59,7 @@ class Wanted:
     song: Path | None = None
     offset_ms: float = 0.0
     set_list: Path | None = None
+    page: PageWanted = field(default_factory=PageWanted)
 
 
 def play(say: Say, wanted: Wanted) -> int:
@@ -65,6 +69,7 @@ def play(say: Say, wanted: Wanted) -> int:
     notices = [*off_lines(rig), *notices]
     plan = Plan(rig, mapping, outputs(rig, wanted.out), notices=notices, seconds=wanted.seconds)
     plan.title, plan.screen, plan.watch = mapping.name, wants_screen(), mapping_path
+    plan.page = wanted.page.settings(wanted.rig, mapping_path)
     plan.record = wanted.record or free_take(mapping)
     plan.recording = wanted.record is not None
     plan.header = header_of(rig, wanted.rig, mapping_path, mapping.name)

@@ -15,18 +15,21 @@ from bridge.shell.feeds import ListFeed
 from bridge.shell.loop import offline
 from bridge.values.errors import UsageError
 
+BY_ITSELF = 30.0
+"""Seconds of a mapping that runs by itself, unless told."""
+
 
 def render(
     say: Say,
     rig_path: Path,
     mapping_path: Path,
-    midi_file: Path,
+    midi_file: Path | None,
     csv: Path | None,
     png: Path | None,
     gif: Path | None,
     seconds: float | None,
 ) -> int:
-    """Write the frames of a MIDI file as CSV, chart or animation."""
+    """Write the frames of a MIDI file, or of a mapping that runs by itself, as CSV, chart or animation."""
     from bridge.shell.csv_out import CsvOut
     from bridge.shell.draw import Film, chart_of
 
@@ -37,8 +40,13 @@ def render(
     rig, mapping, warnings = load(rig_path, mapping_path)
     for warning in warnings:
         say(warning)
-    events, ends = song(midi_file, mapping)
-    length = ends + tail(mapping) if seconds is None else seconds
+    if midi_file is not None:
+        events, ends = song(midi_file, mapping)
+        length = ends + tail(mapping) if seconds is None else seconds
+    elif mapping.runs:
+        events, length = [], BY_ITSELF if seconds is None else seconds
+    else:
+        raise UsageError("nothing plays this mapping; add --midi-file FILE, or give a texture run: true")
     frames = int(length * rig.refresh_hz) + 1
     engine = Engine(rig, mapping)
     with contextlib.ExitStack() as stack:

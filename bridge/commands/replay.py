@@ -9,10 +9,12 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from bridge.app import Plan, wants_screen
+from bridge.app import wants_screen
 from bridge.commands.loading import Say, header_of, load
+from bridge.commands.paging import PageWanted
 from bridge.commands.performing import outputs, perform
 from bridge.commands.play import ports_of
+from bridge.plan import Plan
 from bridge.shell.files import mapping_from_text, rig_from_text
 from bridge.shell.takes.feeds import EventFeed, PictureFeed
 from bridge.shell.takes.reader import Take
@@ -42,7 +44,7 @@ def replay(
     midi_in: Sequence[str],
     record: Path | None,
     seconds: float | None,
-    _no_page: bool,
+    page: PageWanted,
 ) -> int:
     """Replay a take; guards stay on.
 
@@ -68,6 +70,7 @@ def replay(
             rig, mapping, notices = of_take(take)
             feed = PictureFeed(take, how.begin, how.end, how.loop, how.speed)
     plan = Plan(rig, mapping, outputs(rig, out), [feed], seconds, wants_screen(), notices=notices)
+    plan.page = page.settings()
     plan.title = f"replay of {path.name}"
     if record is not None:
         plan.record, plan.recording, plan.header = record, True, header

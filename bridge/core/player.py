@@ -27,6 +27,7 @@ from bridge.core.hands import (
 from bridge.core.key_source import KeySource
 from bridge.core.knobs import Knobs
 from bridge.core.looks import Looks
+from bridge.core.music import Music
 from bridge.core.ports import PortNames
 from bridge.core.texture_source import TextureSource
 from bridge.parts.chords import name
@@ -41,10 +42,13 @@ from bridge.values.events import (
     NoteOn,
     PortGone,
     Program,
+    RealTime,
+    SongPosition,
 )
-from bridge.values.mapping import DOES, DoRule, Mapping
+from bridge.values.mapping import DoRule, Mapping
 from bridge.values.numbers import Floats
 from bridge.values.rig import Rig
+from bridge.values.sound import BeatHeard, Onset, Sound
 
 UNHEARD_KEPT = 128
 RECENT_KEPT = 12
@@ -75,6 +79,9 @@ class Player:
         for listener in self.chords.listeners:
             listener.show = self.textures.show
         self.actions = Actions(mapping, ports)
+        self.music = Music(
+            mapping, ports, self.feels, self.knobs, self.actions, self._tap_key, self._texture, self._act
+        )
         self.wishes: list[str] = []
         """Words of `does` that the shell must act on; it empties the list."""
         self.recent: deque[tuple[Event, bool]] = deque(maxlen=RECENT_KEPT)
@@ -104,6 +111,7 @@ class Player:
         self.recent, self.wishes = old.recent, old.wishes
         self.feels.beats.adopt(old.feels.beats, stamp)
         self.textures.adopt(old.textures, stamp, keep)
+        self.music.adopt(old.music)
         self.knobs.adopt(old.knobs)
         self.actions.adopt(old.actions)
         self.keys.adopt(old.keys, self.hands, stamp, keep)
@@ -121,6 +129,7 @@ class Player:
         moving |= self.chords.mix(levels, t)
         moving |= self.textures.mix(levels, t)
         moving |= self.looks.mix(levels, t)
+        moving |= self.music.mix(levels, t)
         if self.knobs.layer is not None:
             np.maximum(levels, self.knobs.layer, out=levels)
         if self._has_rest and resting:
@@ -134,6 +143,7 @@ class Player:
     def time_passes(self, t: float) -> bool:
         """What is due by `t` without an event: chords to judge, silent ports. True if something was."""
         changed = self.chords.judge_until(t, self._strike) if self.chords.pending else False
+        changed |= self.music.advance(t)
         if self.hands.sensing:
             for port, stamp in self.hands.fallen_silent(t):
                 self._port_gone(port, stamp)
@@ -146,6 +156,8 @@ class Player:
             self.chords.judge_until(event.stamp, self._strike)
         self.feels.beats.moment = event.stamp
         self.hands.sign_of_life(event)
+        if isinstance(event, Sound | Onset | BeatHeard | RealTime | SongPosition):
+            return self.music.take(event)
         if isinstance(event, NoteOn):
             self._note_on(event)
         elif isinstance(event, NoteOff):
@@ -183,6 +195,16 @@ class Player:
         key = (event.port, event.channel, event.note)
         soft = self.hands.soft(key)
         return self.keys.strike(event, soft) | self.textures.strike(event, soft)
+
+    def _tap_key(self, on: NoteOn, off: NoteOff) -> None:
+        """The music struck a key and let go at once: no hand, so no chord and no pedal."""
+        self._strike(on)
+        keys = [(on.port, on.channel, on.note)]
+        self.keys.lift(keys, self.hands, off.stamp, off.velocity)
+        self.textures.lift(keys, self.hands, off.stamp)
+
+    def _texture(self, name: str, stamp: float) -> None:
+        self.textures.call(name, self.feels.fade, stamp)
 
     def _turn(self, event: Control | Bend | Program | ChannelPressure) -> None:
         heard = isinstance(event, Control) and (
@@ -238,6 +260,7 @@ class Player:
         self.keys.port_gone(port, stamp)
         self.textures.port_gone(port, stamp)
         self.actions.port_gone(port)
+        self.music.conductor.port_gone(port)
         self.dials.forget(port)
 
     def _act(self, rule: DoRule, stamp: float) -> None:
@@ -249,6 +272,8 @@ class Player:
             self.looks.call(rule.look, self.feels.fade if rule.fade is None else rule.fade, stamp)
         elif rule.does == "texture":
             self.textures.call(rule.texture, self.feels.fade if rule.fade is None else rule.fade, stamp)
+        elif rule.does == "tap":
+            self.music.conductor.tap(stamp)
         elif rule.does != "blackout":
             self.wishes.append(rule.does)
 
@@ -257,6 +282,7 @@ class Player:
         self.keys.close_all(stamp)
         self.chords.close_all(stamp)
         self.textures.close_all(stamp)
+        self.music.source.close_all(stamp)
 
     def _do(self, event: Do) -> None:
         if event.word in ("blackout_on", "blackout_off"):
@@ -267,10 +293,13 @@ class Player:
             self.looks.call(event.name, event.value, event.stamp)
         elif event.word == "texture":
             self.textures.call(event.name, event.value, event.stamp)
+        elif event.word == "tap":
+            self.music.conductor.tap(event.stamp)
         elif event.word == "master":
             self.knobs.set_master(event.value)
-        elif event.word in DOES:
-            self.wishes.append(event.word)
         elif event.word == "light":
             for lamp in self._by_name.get(event.name, ()):
                 self.knobs.set_lamp(lamp, event.value)
+        else:
+            # What the engine does not know is for the shell, with what it is about.
+            self.wishes.append(f"{event.word} {event.name}".strip())

@@ -58,6 +58,30 @@ def linear(colour: str) -> tuple[float, float, float]:
     return decode(red / 255), decode(green / 255), decode(blue / 255)
 
 
+LUMINANCE = (0.2126, 0.7152, 0.0722)
+"""How much linear red, green and blue count in luminance (ITU-R BT.709)."""
+
+PURE = {"red": (1.0, 0.0, 0.0), "green": (0.0, 1.0, 0.0), "blue": (0.0, 0.0, 1.0)}
+"""Lenses of these names take the channel of a picture that has their name."""
+
+
+def share(colour: str) -> tuple[float, float, float]:
+    """How much linear red, green and blue count for a lamp that shows a picture; adds up to 1.
+
+    White lamps take luminance. A coloured lamp takes the channels its own light has beyond white.
+    """
+    word = colour.lower()
+    if word in PURE:
+        return PURE[word]
+    light = linear(colour)
+    excess = [value - min(light) for value in light]
+    # Within a fifth of grey it is a kind of white, as `warm` is by its name.
+    if word in ("white", "warm", "cool") or max(excess) <= 0.2 * max(light) or rgb(colour) == rgb("white"):
+        return LUMINANCE
+    total = sum(excess)
+    return excess[0] / total, excess[1] / total, excess[2] / total
+
+
 def shine(colour: Rgb, light: float) -> Rgb:
     """A colour at `light` 0..1 of its full output, as a screen shows it."""
     gain = encode(min(1.0, max(0.0, light)))

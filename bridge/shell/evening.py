@@ -82,6 +82,17 @@ class Evening:
         return self._numbers[self.index]
 
     @property
+    def names(self) -> list[str]:
+        """The songs in order."""
+        return [number.name for number in self._numbers]
+
+    @property
+    def length(self) -> float:
+        """Seconds of the chosen song, as far as is known."""
+        sound = self._song.length if self._song is not None else 0.0
+        return max(self.number.ends, sound if math.isfinite(sound) else 0.0)
+
+    @property
     def next_name(self) -> str:
         """The name of the song after it; empty for none."""
         return self._numbers[self.index + 1].name if self.index + 1 < len(self._numbers) else ""

@@ -11,13 +11,15 @@ from __future__ import annotations
 import multiprocessing
 import threading
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from multiprocessing.connection import Connection
 from pathlib import Path
 from typing import Any
 
 from bridge.shell.inbox import Inbox
-from bridge.values.events import Event
+from bridge.shell.page.settings import PageSettings
+from bridge.values.events import Do, Event, PortGone
+from bridge.values.mapping import Mapping
 from bridge.values.rig import Rig
 
 RESTART_PAUSES = (1.0, 2.0, 5.0, 10.0)
@@ -31,12 +33,20 @@ class HousePlan:
         picture: name of the shared memory that holds the newest frame.
         screen: draw the rig in the terminal.
         mapping: the file to watch; None for none.
+        page: how the stage page is served; None for no page.
+        plays: the mapping in force when the show begins.
+        takes: the folder in which the takes are that the show tells of.
+        browse: open the page in this machine's browser.
     """
 
     picture: str
     rig: Rig
     screen: bool = False
     mapping: Path | None = None
+    page: PageSettings | None = None
+    plays: Mapping = field(default_factory=Mapping)
+    takes: Path = field(default_factory=Path)
+    browse: bool = False
 
 
 class House:
@@ -60,6 +70,9 @@ class House:
         self._inbox = Inbox()
         self._deaths = 0
         self._again_at = 0.0
+        self._ports: set[str] = set()
+        self.link = ""
+        """Where the stage page is; empty while it is not served."""
         self.notices: list[str] = []
         """What the house last had to say (a mistake in a saved mapping, say)."""
         self._start()
@@ -83,9 +96,22 @@ class House:
                 return
             if kind == "notices":
                 self.notices = content
+            elif kind == "page":
+                self.link = content
             elif kind == "event":
                 # The house does not know the show's clock: an event counts from when it arrives.
-                self._inbox.put(content(self._now() - self.start))
+                event = content(self._now() - self.start)
+                if port := getattr(event, "port", ""):
+                    self._ports.add(port)
+                self._inbox.put(event)
+
+    def _let_go(self) -> None:
+        """The house died: whatever was held from its page is let go."""
+        stamp = self._now() - self.start
+        for port in self._ports:
+            self._inbox.put(PortGone(stamp, port))
+        self._inbox.put(Do(stamp, "light", "all", 0.0))
+        self._ports = set()
 
     def take(self, until: float) -> Sequence[Event]:
         """As `Feed.take`: what the house asked for."""
@@ -99,6 +125,7 @@ class House:
         if not self._down:
             self._down = True
             self._pipe.close()
+            self._let_go()
             self._again_at = now + RESTART_PAUSES[min(self._deaths, len(RESTART_PAUSES) - 1)]
             self._deaths += 1
         elif now >= self._again_at:

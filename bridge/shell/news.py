@@ -11,9 +11,14 @@ from typing import Any
 from bridge.core.engine import Engine
 from bridge.parts.guard_load import LoadGuard
 from bridge.parts.notes import note_name
+from bridge.shell.evening import Evening
+from bridge.shell.recording import Recording
+from bridge.shell.replaying import Replaying
 from bridge.shell.tally import Tally
 from bridge.values.beat import OutputState
 from bridge.values.events import Bend, ChannelPressure, Control, Event, KeyPressure, NoteOff, NoteOn, Program
+
+SHOWN_TAKES = 20
 
 
 def news(
@@ -38,6 +43,35 @@ def news(
         "guards": _guards(engine),
         "loads": _loads(engine),
     }
+
+
+def evening_news(evening: Evening | None, t: float) -> dict[str, Any]:
+    """The set list and the song, where there is an evening."""
+    if evening is None:
+        return {}
+    return {
+        "set": {"songs": evening.names, "at": evening.index, "playing": evening.playing},
+        "song": {
+            "name": evening.number.name,
+            "at": round(evening.position(t), 1),
+            "length": round(evening.length, 1),
+        },
+    }
+
+
+def take_news(recording: Recording | None, replaying: Replaying | None, t: float) -> dict[str, Any]:
+    """What is being recorded and shown again, and the takes there are."""
+    out: dict[str, Any] = {}
+    if recording is not None:
+        out["take"] = {"recording": recording.on, "seconds": round(recording.seconds(t), 1)}
+    if replaying is not None:
+        out.setdefault("take", {})
+        out["take"] |= {"replaying": replaying.showing, "loop": replaying.loop}
+        out["takes"] = [
+            {"number": one.number, "name": one.name, "seconds": one.seconds, "notes": one.notes}
+            for one in replaying.known[-SHOWN_TAKES:]
+        ]
+    return out
 
 
 def event_line(event: Event, heard: bool) -> dict[str, Any]:

@@ -42,6 +42,7 @@ class Recording:
     ) -> None:
         self._path, self._header, self._guards, self._made = path, header, guards, made
         self._recorder: Recorder | None = None
+        self._since = 0.0
         self._standing = Standing()
         self._texts: dict[int, tuple[object, str]] = {}
         self._times = dict.fromkeys(guards, 0)
@@ -55,6 +56,10 @@ class Recording:
     def on(self) -> bool:
         """True while a take is being recorded."""
         return self._recorder is not None
+
+    def seconds(self, t: float) -> float:
+        """How long the take that is on has become at show time `t`; 0 while none is."""
+        return max(0.0, t - self._since) if self.on else 0.0
 
     @property
     def line(self) -> str:
@@ -71,6 +76,7 @@ class Recording:
         if self._recorder is not None:
             return
         header = replace(self._header, begins_at=self._header.begins_at + t, made=self._made())
+        self._since = t
         self._recorder = Recorder(self._path, header, before=self._standing.events(t))
         for mapping, text in self._texts.values():
             self._recorder.know(mapping, text)

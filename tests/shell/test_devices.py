@@ -51,7 +51,7 @@ def test_every_kind_of_device_has_a_section_that_says_something() -> None:
     sections = all_sections()
     assert [section.title for section in sections] == [
         "MIDI inputs",
-        "MIDI outputs (not used)",
+        "MIDI outputs",
         "Serial ports",
         "Sound devices",
         "Real-time priority",
