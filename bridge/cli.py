@@ -97,6 +97,10 @@ def play(
     offset_ms: Annotated[
         float, typer.Option("--offset-ms", help="Milliseconds by which the lamps come later than the song.")
     ] = 0.0,
+    calibrate: Annotated[
+        bool,
+        typer.Option("--calibrate", help="Ask for soft and hard strokes, and write the curve they need."),
+    ] = False,
     set_list: Annotated[
         Path | None, typer.Option("--set", help="Play the songs of an evening, started by pad, key or page.")
     ] = None,
@@ -110,6 +114,10 @@ def play(
     from bridge.commands import play as work
     from bridge.commands.paging import PageWanted
 
+    if calibrate:
+        from bridge.commands.calibrate import calibrate as sit
+
+        guarded(lambda: sit(say, rig, (mapping or [MAPPING])[0], midi_in or []))
     page = PageWanted(no_page, page_host, page_port, page_view_only)
     wanted = work.Wanted(
         rig,
@@ -156,6 +164,9 @@ def check(
         Path | None,
         typer.Option("--chart", help="Draw the keys and pads with the names of their lamps (PNG)."),
     ] = None,
+    set_list: Annotated[
+        Path | None, typer.Option("--set", help="Check an evening too, with every file it names.")
+    ] = None,
     sheet: Annotated[
         Path | None,
         typer.Option("--sheet", help="Write the page to wire the rig by, to print on A4 (HTML)."),
@@ -164,7 +175,7 @@ def check(
     """Mistakes, warnings, the patch, what every key drives, what the rig asks of wires and supplies."""
     from bridge.commands import check as work
 
-    guarded(lambda: work.check(say, rig, mapping, chart, sheet))
+    guarded(lambda: work.check(say, rig, mapping, chart, sheet, set_list))
 
 
 @app.command()
@@ -172,9 +183,11 @@ def identify(
     rig: RigOption = RIG,
     out: OutOption = None,
     level: Annotated[float, typer.Option(min=0.0, max=1.0, help="How bright each lamp is lit.")] = 0.5,
-    each: Annotated[float, typer.Option(min=0.1, help="Seconds for each lamp.")] = 2.0,
+    each: Annotated[
+        float | None, typer.Option(min=0.1, help="Walk alone, so many seconds a lamp; else you answer.")
+    ] = None,
 ) -> None:
-    """Lights the lamps one by one, so that you can see whether the wiring is what the rig says."""
+    """Lights the lamps one by one and names what is wired wrong; without a rig, finds the DMX adapter."""
     from bridge.commands import identify as work
 
     guarded(lambda: work.identify(say, rig, out, level, each))
@@ -190,7 +203,7 @@ def ports() -> None:
 
 @app.command()
 def schema(
-    kind: Annotated[str, typer.Argument(help="rig or mapping")],
+    kind: Annotated[str, typer.Argument(help="rig, mapping or set")],
 ) -> None:
     """Writes the JSON Schema of a file language, for editors that complete and check."""
     from bridge.commands import schema as work

@@ -10,6 +10,7 @@ from collections import defaultdict
 from collections.abc import Sequence
 from pathlib import Path
 
+from bridge.commands.evening import check_set
 from bridge.commands.loading import Say, load
 from bridge.shell.cautions import cautions
 from bridge.shell.draw_keyboard import keyboard_chart
@@ -29,12 +30,14 @@ def check(
     mapping_path: Path | None,
     chart: Path | None = None,
     sheet: Path | None = None,
+    set_list: Path | None = None,
 ) -> int:
     """Say what is wrong, what is odd, what the rig is and what plays it.
 
     Args:
         chart: where to write a picture of the keys and pads with the names of their lamps.
         sheet: where to write the page to wire and check the rig by.
+        set_list: the evening to check, with every file it names.
 
     Raises:
         FileError: what is wrong, all at once.
@@ -66,6 +69,12 @@ def check(
     say("\nCautions")
     for caution in cautions(rig):
         say(textwrap.fill(caution, 100, initial_indent="  - ", subsequent_indent="    "))
+    if set_list is not None:
+        if mapping is None:
+            raise UsageError(
+                "--set checks an evening; add --mapping and the file that plays it unless a song says so"
+            )
+        check_set(say, set_list, rig, mapping, rig_path)
     if sheet is not None:
         write_sheet(rig, sheet)
         say(f"\nwrote {sheet}: open it in a browser and print it on A4")

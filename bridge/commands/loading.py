@@ -113,4 +113,8 @@ def tail(mapping: Mapping) -> float:
         feel = rule.feel
         run = feel.attack + feel.decay if rule.mode == "shot" else 0.0
         longest = max(longest, run + feel.release)
+    for shape in mapping.chords:
+        longest = max(longest, mapping.window + shape.feel.release)
+    for played in mapping.texture_keys:
+        longest = max(longest, played.release)
     return min(LONGEST_TAIL, longest + SHOT_TAIL)

@@ -5,6 +5,7 @@ Must never know: how the files are read.
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable
 from pathlib import Path
 from typing import TypeVar
@@ -153,7 +154,18 @@ def new(
     say(f"check them with `lampwright check{at}`, then `lampwright play{at}`")
     if columns * rows > 128 - FIRST_NOTE:
         say(f"the last {columns * rows - (128 - FIRST_NOTE)} lamps have no key yet: there are only 128 notes")
+    if out == "none" and not yes and sys.stdin.isatty():
+        _offer_adapter(say, rig_path)
     return 0
+
+
+def _offer_adapter(say: Say, rig_path: Path) -> None:
+    """Where somebody is there to answer: find the adapter, and write its line into the rig."""
+    answer = input("Is a serial DMX adapter plugged in, to find out which port it is? [y/N] ").strip().lower()
+    if answer in ("y", "yes"):
+        from bridge.commands.identify import add_output
+
+        add_output(say, rig_path)
 
 
 def ask(question: str, usual: T, given: T | None, yes: bool, read: Callable[[str], T]) -> T:

@@ -6,7 +6,7 @@ Must never know: how takes are stored, or how a show is built.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from bridge.app import wants_screen
@@ -61,13 +61,22 @@ def replay(
         if rig_path is not None and mapping_path is not None:
             rig, mapping, notices = load(rig_path, mapping_path)
             feed: EventFeed | PictureFeed = EventFeed(
-                take, how.begin, how.end, how.loop, how.speed, how.transpose, compiler(rig)
+                take,
+                how.begin,
+                how.end,
+                how.loop,
+                how.speed,
+                how.transpose,
+                compiler(rig, mapping_path.parent),
             )
             header = header_of(rig, rig_path, mapping_path, mapping.name)
         else:
             if how.transpose:
                 raise UsageError("--transpose moves notes; add --rig and --mapping to perform them anew")
             rig, mapping, notices = of_take(take)
+            # What ran by itself is in the frames already.
+            still = {name: replace(texture, run=False) for name, texture in mapping.textures.items()}
+            mapping = replace(mapping, textures=still)
             feed = PictureFeed(take, how.begin, how.end, how.loop, how.speed)
     plan = Plan(rig, mapping, outputs(rig, out), [feed], seconds, wants_screen(), notices=notices)
     plan.page = page.settings()
@@ -93,16 +102,21 @@ def of_take(take: Take) -> tuple[Rig, Mapping, list[str]]:
     rig, _ = rig_from_text(header.rig, f"{take.path.name} {header.rig_file}")
     if not header.mapping:
         return rig, Mapping(), []
-    mapping, _ = mapping_from_text(header.mapping, rig, f"{take.path.name} {header.mapping_file}")
+    name = f"{take.path.name} {header.mapping_file}"
+    mapping, _ = mapping_from_text(header.mapping, rig, name, strict=False)
     return rig, mapping, []
 
 
-def compiler(rig: Rig) -> Callable[[str], Mapping | None]:
-    """A function that makes a mapping of a text kept in a take; None where it does not fit this rig."""
+def compiler(rig: Rig, folder: Path = Path()) -> Callable[[str], Mapping | None]:
+    """A function that makes a mapping of a text kept in a take; None where it does not fit this rig.
+
+    Args:
+        folder: from where the mapping names its pictures.
+    """
 
     def compiled(text: str) -> Mapping | None:
         try:
-            return mapping_from_text(text, rig)[0]
+            return mapping_from_text(text, rig, folder=folder, strict=False)[0]
         except FileError:
             return None
 

@@ -12,7 +12,7 @@ from bridge.commands.loading import Say
 from bridge.shell.files import schema_of
 from bridge.values.errors import UsageError
 
-KINDS = ("rig", "mapping")
+KINDS = ("rig", "mapping", "set")
 
 
 def schema(say: Say, kind: str) -> int:

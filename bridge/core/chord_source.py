@@ -9,6 +9,7 @@ the frame rate. What was struck and let go in between draws nothing.
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 from bridge.core.feels import Feels
 from bridge.core.hands import Key
@@ -99,7 +100,12 @@ class Listener:
         level = self._levels[reading.pattern][max(self.fingers.values())]
         feel = self._feels.now(rule.feel_name, rule.feel)
         step = self._feels.seconds(rule.step) if rule.in_beats else rule.step
-        voice = TextureVoice(()) if rule.texture else ShapeVoice(picture, rule.chase, step)
+        if rule.texture:
+            voice: ShapeVoice = TextureVoice(())
+        elif rule.chase:
+            voice = ShapeVoice((), tuple(lamp for lamp, _ in picture), step)
+        else:
+            voice = ShapeVoice(picture)
         voice.strike(level, feel, stamp)
         if rule.texture:
             self.show(rule.texture, voice.voice, stamp)
@@ -109,7 +115,8 @@ class Listener:
 
     @staticmethod
     def _picture(rule: ChordRule, reading: Reading) -> Picture:
-        picture = rule.picture
+        """The shape where the chord puts it: its lamps with their levels, those of a chase in their order."""
+        picture = rule.picture or tuple((lamp, 1.0) for lamp in rule.chase)
         if rule.turn:
             picture = turned(picture, rule.cells, reading.inversion)
         if rule.move:
@@ -141,10 +148,11 @@ class Listener:
             self._now.voice.close(stamp)
         self._now = None
 
-    def close_all(self, stamp: float) -> None:
-        """Close every gate."""
+    def close_all(self, stamp: float, but: set[int] | None = None) -> None:
+        """Close every gate, but those of the voices whose ids are given."""
         for voice in self._shown:
-            voice.voice.close(stamp)
+            if but is None or id(voice) not in but:
+                voice.voice.close(stamp)
         self._kept.clear()
         self._now = None
 
@@ -222,11 +230,15 @@ class ChordSource:
         return moving
 
     def adopt(self, old: ChordSource, stamp: float, keep: bool) -> None:
-        """Take over another mapping's fingers and fade its shapes; the fingers are judged anew."""
+        """Take over another mapping's fingers and fade its shapes; the fingers are judged anew.
+
+        What `then: stay` had left standing goes on standing where this mapping has the same rule.
+        """
         for theirs in old.listeners:
-            theirs.close_all(stamp)
+            moved = self._hold_on(theirs) if keep else set()
+            theirs.close_all(stamp, moved)
             if self.listeners:
-                self.listeners[0]._shown += theirs._shown
+                self.listeners[0]._shown += [voice for voice in theirs._shown if id(voice) not in moved]
         if not keep:
             return
         for key, velocity in {k: v for theirs in old.listeners for k, v in theirs.fingers.items()}.items():
@@ -234,3 +246,16 @@ class ChordSource:
                 if listener.hears(key):
                     listener.fingers[key] = velocity
                     listener.touch(stamp, self._window)
+
+    def _hold_on(self, theirs: Listener) -> set[int]:
+        """Move the shapes that stay to the same rules here; the ids of those that were moved."""
+        moved = set()
+        for number, voice in theirs._kept.items():
+            rule = replace(theirs.rules[number], line=0)
+            for listener in self.listeners:
+                same = [n for n, ours in enumerate(listener.rules) if replace(ours, line=0) == rule]
+                if same and id(voice) not in moved:
+                    listener._kept[same[0]] = voice
+                    listener._shown.append(voice)
+                    moved.add(id(voice))
+        return moved

@@ -82,6 +82,20 @@ class Engine:
         """The name of the chord that fingers hold, and of the shape it draws; empty for none."""
         return self._player.chord
 
+    @property
+    def tempo(self) -> tuple[str, float]:
+        """What rules the beat (clock, tap, sound or set), and how many beats a minute."""
+        return self._player.music.conductor.ruler(self._t), self._player.feels.tempo
+
+    def beat(self, t: float) -> float:
+        """The beat at `t` seconds, 0 at the beginning of the show; for what goes with the lamps' time."""
+        return self._player.feels.beats.at(t)
+
+    @property
+    def bands(self) -> tuple[float, ...]:
+        """The newest levels heard, 0..1 from the lowest band up; none where nothing is heard."""
+        return self._player.music.source.bands
+
     def take_wishes(self) -> list[str]:
         """Words of `does` that the shell must act on, since the last call."""
         wishes, self._player.wishes = self._player.wishes, []

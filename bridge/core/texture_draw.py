@@ -24,15 +24,17 @@ Draw = Callable[[Places, float, Settings], Floats]
 def film(shown: Film) -> Draw:
     """A film: a cycle is one run of it."""
     starts, last = list(shown.starts), len(shown.starts)
+    # Plain, whatever holds them: what is worked out from them each frame shall be plain too.
+    levels = np.asarray(shown.levels)
 
     def draw(_places: Places, cycles: float, _settings: Settings) -> Floats:
         at = (cycles - math.floor(cycles)) * shown.length
         number = bisect_right(starts, at) - 1
-        out: Floats = shown.levels[number] / STEPS_OF_LEVEL
+        out: Floats = levels[number] / STEPS_OF_LEVEL
         if shown.blend and last > 1:
             end = starts[number + 1] if number + 1 < last else shown.length
             part = (at - starts[number]) / max(end - starts[number], 1e-9)
-            out += (shown.levels[(number + 1) % last] / STEPS_OF_LEVEL - out) * part
+            out += (levels[(number + 1) % last] / STEPS_OF_LEVEL - out) * part
         return out
 
     return draw

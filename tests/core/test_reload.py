@@ -86,3 +86,17 @@ def test_a_picture_already_holds_the_rest_of_its_lamps() -> None:
     machine = Engine(rig(2, rest=0.5), Mapping())
     assert lit(machine.advance([Picture(0.0, (1,), bytes([13] + [0] * 511))], 0.0), 2) == [13, 0]
     assert lit(machine.advance([Picture(0.1, (), b"")], 0.1), 2) == [128, 128]
+
+
+def test_a_shape_that_stays_outlives_a_saved_file() -> None:
+    """`then: stay` goes on standing where the new file has the same rule, and the same chord ends it."""
+    rule = ChordRule((0, 4, 7), ((0, 1.0),), then="stay")
+    machine = engine(chords=(rule,))
+    chord = [on(0.0, 60), on(0.0, 64), on(0.0, 67)]
+    machine.advance(chord, 0.0)
+    machine.advance([off(0.1, 60), off(0.1, 64), off(0.1, 67)], 0.2)
+    machine.advance([NewMapping(0.3, Mapping(chords=(replace(rule, line=9),)))], 0.3)
+    assert lit(machine.advance([], 1.0))[0] == 255
+    again = [replace(event, stamp=1.1) for event in chord]
+    machine.advance(again, 1.1)
+    assert lit(machine.advance([], 1.2))[0] == 0

@@ -252,7 +252,7 @@ def test_any_mapping_is_explained() -> None:
         lines = list(explain(RIG, mapping))
         assert all(len(line) < 220 for line in lines)
         explained += bool(lines)
-    assert explained > 60
+    assert explained > 20
 
 
 def test_five_hundred_rules_are_explained_soon() -> None:

@@ -112,8 +112,8 @@ def control(text: str) -> str:
 
 LEVEL = "give a number from 0 to 1"
 FOURTEEN = "only control 0 to 31 has a fine half, 32 up from it; take bits out"
-TURN = "give control:, bend:, pressure:, rpn: or nrpn:"
-PRESS = "give notes:, control:, program:, bend:, pressure:, rpn: or nrpn:"
+TURN = "give control:, bend:, pressure:, rpn:, nrpn:, band:, onset:, beat: or tempo:"
+PRESS = "give notes:, control:, program:, bend:, pressure:, rpn:, nrpn:, band:, onset:, beat: or tempo:"
 
 TRIGGERS = [
     case(control("!sets: master"), f"nothing sets this control off; {TURN}"),

@@ -87,7 +87,7 @@ def test_a_schema_is_one(kind: str) -> None:
     assert json.loads(json.dumps(schema)) == schema
 
 
-@pytest.mark.parametrize(("kind", "text"), [(kind, text) for kind in KINDS for text in EXAMPLES[kind]])
+@pytest.mark.parametrize(("kind", "text"), [(kind, text) for kind in EXAMPLES for text in EXAMPLES[kind]])
 def test_valid_files_are_accepted(kind: str, text: str) -> None:
     """Whatever reading accepts by its shape, the schema accepts."""
     assert seen(kind, text) == []
@@ -160,7 +160,7 @@ def described(schema: dict[str, Any]) -> Iterator[tuple[str, Any]]:
 def test_every_key_is_described(kind: str) -> None:
     """An editor can show what each key means, and which words it takes."""
     keys = dict(described(schema_of(kind)))
-    assert len(keys) > 40
+    assert len(keys) > (40 if kind in TABLES else 7)
     assert [key for key, value in keys.items() if not value.get("description")] == []
 
 
@@ -173,7 +173,7 @@ def test_words_are_offered() -> None:
 
 
 def test_there_are_two_files() -> None:
-    """Rig and mapping have schemas, and nothing else does."""
-    assert KINDS == ("rig", "mapping")
+    """Rig, mapping and set list have schemas, and nothing else does."""
+    assert KINDS == ("rig", "mapping", "set")
     with pytest.raises(KeyError, match="take"):
         schema_of("take")

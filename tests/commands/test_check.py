@@ -1,0 +1,61 @@
+"""What `check` says of a mapping beside its mistakes, and the chart it draws."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from PIL import Image
+
+from bridge.commands.check import check
+from bridge.values.errors import DeviceError, UsageError
+
+ROOT = Path(__file__).parent.parent.parent
+RIG = ROOT / "examples" / "boathouse" / "rig.yaml"
+SHAPES = ROOT / "mappings" / "chord_shapes.yaml"
+
+
+def test_every_part_of_a_mapping_is_explained() -> None:
+    """After the patch: counts, keys, controls and chords with lamps and slots, and what is out of reach."""
+    said: list[str] = []
+    assert check(said.append, RIG, SHAPES) == 0
+    text = "\n".join(said)
+    assert "Chord shapes: 9 rules, 12 chord shapes, 1 look" in text
+    parts = [
+        "Universe 1, slot: lamp",
+        "Keys and pads (C4",
+        "Controls",
+        "Chords (judged",
+        "Reach",
+        "Refresh rate",
+    ]
+    places = [text.index(f"\n{part}") for part in parts]
+    assert places == sorted(places)
+    assert "C5..B6 (72..95)" in text
+    assert "every lamp has a key, a pad, a chord or a texture" in text
+
+
+def test_a_rig_alone_has_nothing_to_explain() -> None:
+    """Without a mapping no key is spoken of."""
+    said: list[str] = []
+    assert check(said.append, RIG, None) == 0
+    assert "Keys and pads" not in "\n".join(said)
+
+
+def test_the_chart_is_written_where_it_is_asked_for(tmp_path: Path) -> None:
+    """`--chart` draws the keys of the mapping, and says so."""
+    said: list[str] = []
+    assert check(said.append, RIG, SHAPES, tmp_path / "keys.png") == 0
+    assert said[-1] == f"\nwrote {tmp_path / 'keys.png'}"
+    with Image.open(tmp_path / "keys.png") as image:
+        assert image.format == "PNG"
+        assert image.width > 1000
+
+
+def test_a_chart_needs_a_mapping_and_a_place(tmp_path: Path) -> None:
+    """No mapping, or no such folder: the one named error, and what to do."""
+    with pytest.raises(UsageError, match="--chart draws the keys of a mapping; add --mapping and its file"):
+        check([].append, RIG, None, tmp_path / "keys.png")
+    with pytest.raises(DeviceError, match="cannot write"):
+        check([].append, RIG, SHAPES, tmp_path / "none" / "keys.png")
+    assert list(tmp_path.iterdir()) == []
