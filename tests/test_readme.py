@@ -10,7 +10,7 @@ import pytest
 
 from bridge.core.engine import Engine
 from bridge.shell.feeds import ListFeed
-from bridge.shell.files import mapping_from_text, read_rig, rig_from_text
+from bridge.shell.files import mapping_from_text, read_rig, rig_from_text, set_list_from_text
 from bridge.shell.loop import offline
 from bridge.values.events import Control, Event, NoteOff, NoteOn
 from bridge.values.mapping import Mapping
@@ -82,6 +82,14 @@ def test_every_mapping_in_it_plays_the_boathouse(text: str, line: int) -> None:
     rest = max(Engine(rig, Mapping()).advance([], 0.0).universe(1))
     frames = [frame for _, frame, _ in offline(Engine(rig, mapping), [feed], 40.0, int(feed.ends * 40) + 80)]
     assert max(max(frame.universe(1)) for frame in frames) > rest
+
+
+@pytest.mark.parametrize(("text", "line"), [(t, n) for kind, t, n in BLOCKS if kind == "set"])
+def test_every_set_list_in_it_is_all_there(text: str, line: int) -> None:
+    """The evening it shows can be played from the examples folder."""
+    found, warnings = set_list_from_text(text, ROOT / "examples", f"README.md, line {line}")
+    assert not warnings
+    assert len(found.playable) == len(found.songs) > 1
 
 
 def test_it_opens_with_the_job_and_two_commands() -> None:
