@@ -161,8 +161,8 @@ def new(
 
 def _offer_adapter(say: Say, rig_path: Path) -> None:
     """Where somebody is there to answer: find the adapter, and write its line into the rig."""
-    answer = input("Is a serial DMX adapter plugged in, to find out which port it is? [y/N] ").strip().lower()
-    if answer in ("y", "yes"):
+    answer = ask("A DMX adapter on a serial port: look for it now (y or n)?", "n", None, False, str)
+    if answer.lower() in ("y", "yes"):
         from bridge.commands.identify import add_output
 
         add_output(say, rig_path)

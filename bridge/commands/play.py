@@ -22,6 +22,9 @@ from bridge.shell.evening import Number
 from bridge.shell.feeds import ListFeed
 from bridge.shell.guard_lines import off_lines
 from bridge.shell.song import length_of, song_or_silence
+from bridge.shell.sound import Listening, SoundFeed
+from bridge.shell.sound.along import Along
+from bridge.shell.sound.stage import hears_music
 from bridge.values.mapping import Mapping
 
 VIRTUAL = "Lampwright"
@@ -47,7 +50,7 @@ def demo(say: Say, seconds: float | None, page: PageWanted) -> int:
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
-    """What `play` was asked for."""
+    """What `play` was asked for; `listen` is a part of a sound input's name, empty for the usual one."""
 
     rig: Path
     mappings: Sequence[Path]
@@ -59,6 +62,7 @@ class Wanted:
     song: Path | None = None
     offset_ms: float = 0.0
     set_list: Path | None = None
+    listen: str | None = None
     page: PageWanted = field(default_factory=PageWanted)
 
 
@@ -73,7 +77,7 @@ def play(say: Say, wanted: Wanted) -> int:
     plan.record = wanted.record or free_take(mapping)
     plan.recording = wanted.record is not None
     plan.header = header_of(rig, wanted.rig, mapping_path, mapping.name)
-    plan.thru = mapping.thru
+    plan.thru, plan.clock_to = mapping.thru, mapping.timing.clock_to
     if len(wanted.mappings) > 1:
         plan.mappings = [(load(wanted.rig, path)[1], read_text(path)) for path in wanted.mappings]
     live = bool(wanted.midi_in) or (wanted.midi_file is None)
@@ -81,6 +85,9 @@ def play(say: Say, wanted: Wanted) -> int:
         plan.ports = ports_of(wanted.midi_in, mapping)
     if wanted.set_list is not None:
         return evening(say, plan, wanted.set_list, wanted.rig)
+    if wanted.listen is not None and wanted.song is None:
+        device = wanted.listen or None
+        plan.ears = SoundFeed(Listening(device=device, hearing=mapping.hearing), Clock().now)
     if wanted.song is not None:
         _along_with_song(plan, wanted, live)
     elif wanted.midi_file is not None:
@@ -102,6 +109,10 @@ def _along_with_song(plan: Plan, wanted: Wanted, live: bool) -> None:
         make = partial(ListFeed, events)
         ends += tail(plan.mapping)
     length_of(path)
+    if hears_music(plan.mapping):
+        along = Along(Clock().now)
+        along.prepare(path, plan.mapping.hearing)
+        plan.ears, make = along.ears, along.feed(path, plan.mapping.hearing, make)
     sound = partial(song_or_silence, path, Clock(), wanted.offset_ms / 1000.0)
     plan.numbers = [Number(path.stem, feed=make, ends=ends, sound=sound)]
     plan.autostart, plan.ends_with_song = True, not live

@@ -68,6 +68,11 @@ class Engine:
         return self._player.looks.name
 
     @property
+    def textures(self) -> list[str]:
+        """Names of the textures that are on, undermost first."""
+        return self._player.textures.seen
+
+    @property
     def unheard(self) -> dict[Key, int]:
         """Notes that arrived and that no rule heard, and how often."""
         return self._player.unheard

@@ -11,6 +11,7 @@ from collections.abc import Mapping as ReadOnly
 from dataclasses import dataclass, field
 
 from bridge.values.rig import Lamps, Points
+from bridge.values.sound import USUAL_HEARING, USUAL_TIMING, Hearing, SoundRule, Timing
 from bridge.values.texture import TEXTURE_SETTINGS, Texture, TextureRule
 
 Curve = str | Points
@@ -79,7 +80,8 @@ class Trigger:
 
     Args:
         kind: note, control (0..119), control14 (0..31 with its fine half 32 up), bend, pressure (of a
-            channel), program (0..127 as sent), rpn or nrpn (0..16383).
+            channel), program (0..127 as sent), rpn or nrpn (0..16383); of music band and onset (number 0 for
+            the lowest band), beat (the way from one beat to the next) and tempo (40 to 240 beats a minute).
         numbers: which of them; empty for bend and pressure.
         channel: 1..16, None for any. source: a name under `inputs`, empty for any.
     """
@@ -121,7 +123,7 @@ SETTINGS = (
 """Every value a controller can set so far."""
 
 
-DOES = ("blackout", "release_all", "look", "texture", "record", "next", "previous", "start", "stop")
+DOES = ("blackout", "release_all", "look", "texture", "tap", "record", "next", "previous", "start", "stop")
 """Every word of `does` so far; from `record` on the shell acts on it: a take, and the songs of a set list."""
 
 
@@ -197,6 +199,7 @@ class Mapping:
         window: seconds for which held notes must be still before they are judged as a chord.
         textures: name -> texture; those that run by themselves in the order in which they lie on each other.
         texture_keys: the keys that play them.
+        hearing: how music is heard; sound: what it does; timing: what rules the beat.
         tempo: beats a minute until something sets another.
         thru: part of the name of a MIDI output to which everything that arrives is sent on; empty for none.
     """
@@ -212,6 +215,9 @@ class Mapping:
     window: float = 0.02
     tempo: float = 120.0
     thru: str = ""
+    hearing: Hearing = USUAL_HEARING
+    sound: tuple[SoundRule, ...] = ()
+    timing: Timing = USUAL_TIMING
     textures: ReadOnly[str, Texture] = field(default_factory=dict)
     texture_keys: tuple[TextureRule, ...] = ()
 

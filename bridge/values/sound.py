@@ -10,6 +10,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from bridge.values.rig import Lamps, Points
+
 USUAL_CROSSOVERS = (250.0, 2500.0)
 USUAL_BANDS = ("bass", "middle", "treble")
 
@@ -67,3 +69,59 @@ class Hearing:
 
 
 USUAL_HEARING = Hearing()
+
+
+@dataclass(frozen=True, slots=True)
+class SoundRule:
+    """What a band of the music does to the lamps.
+
+    Args:
+        band: 0 for the lowest.
+        strokes: False: its level lights `lamps`; True: each of its strokes does something.
+        lamps: what it lights; for a bar in the order of `bar`.
+        bar: for each lamp the levels at which it begins to light and is full; none: all lamps alike.
+        curve, between: from loudness or strength 0..1 to a level, as from a velocity.
+        feel: of a stroke: attack, decay and release run out by themselves.
+        chase: each stroke lights the next of the lamps.
+        texture: a stroke starts this texture; empty for none.
+        notes: a stroke plays these notes, as if struck, on `channel`.
+        least: strokes weaker than this are not heard, 0..1.
+        line: where the rule stands in its file.
+    """
+
+    band: int
+    strokes: bool = False
+    lamps: Lamps = ()
+    bar: tuple[tuple[float, float], ...] = ()
+    curve: str | Points = "linear"
+    between: tuple[float, float] = (0.0, 1.0)
+    attack: float = 0.0
+    decay: float = 0.25
+    chase: bool = False
+    texture: str = ""
+    notes: tuple[int, ...] = ()
+    channel: int = 10
+    least: float = 0.0
+    line: int = 0
+
+
+TEMPO_SOURCES = ("clock", "tap", "sound")
+"""What can rule the beat, besides the tempo of the mapping and what a control has set."""
+
+
+@dataclass(frozen=True, slots=True)
+class Timing:
+    """What rules the beat.
+
+    Args:
+        order: words of TEMPO_SOURCES; the first that is there rules.
+        clock_from: a name under `inputs`: the port whose MIDI clock counts; empty for any.
+        clock_to: part of the name of a MIDI output that gets our clock; empty for none.
+    """
+
+    order: tuple[str, ...] = TEMPO_SOURCES
+    clock_from: str = ""
+    clock_to: str = ""
+
+
+USUAL_TIMING = Timing()

@@ -26,17 +26,20 @@ PARAMETER = Whole(0, 16383, ", coarse x 128 + fine")
 LONGEST_FADE_MS = 3_600_000.0
 """An hour."""
 
-TURNED = ("control", "bend", "pressure", "rpn", "nrpn")
+MUSIC = ("band", "onset", "beat", "tempo")
+"""Keys of what heard music and the beat turn."""
+
+TURNED = ("control", "bend", "pressure", "rpn", "nrpn", *MUSIC)
 """Keys of what can set a value; the first is the one to offer."""
 
-PRESSED = ("notes", "control", "program", "bend", "pressure", "rpn", "nrpn")
+PRESSED = ("notes", "control", "program", "bend", "pressure", "rpn", "nrpn", *MUSIC)
 """Keys of what can set something off."""
 
-FLAGS = ("bend", "pressure")
+FLAGS = ("bend", "pressure", "beat", "tempo")
 A_TEXTURE = "a name under textures; every texture unless given"
 FINE_HALF = if_then({"bits": {"const": 14}}, {"control": {"maximum": 31}}, ["control"])
 
-PLAIN = ("release_all", "record", "next", "previous", "start", "stop")
+PLAIN = ("release_all", "tap", "record", "next", "previous", "start", "stop")
 """Words of `does` that need nothing else said."""
 
 
@@ -66,6 +69,16 @@ class Turned(Heard):
     rpn: Annotated[int | None, PARAMETER] = Field(None, description="registered parameter number, 0 to 16383")
     nrpn: Annotated[int | None, PARAMETER] = Field(
         None, description="non-registered parameter number, 0 to 16383"
+    )
+    band: Annotated[Scalar | None, Name()] = Field(
+        None, description="a band of the music that is heard: its level"
+    )
+    onset: Annotated[Scalar | None, Name()] = Field(
+        None, description="a band of the music that is heard: the strength of its strokes; each is a press"
+    )
+    beat: Annotated[bool, Flag()] = Field(False, description="true: the way from one beat to the next")
+    tempo: Annotated[bool, Flag()] = Field(
+        False, description="true: the tempo, its ends at 40 and 240 beats a minute"
     )
 
 
@@ -242,8 +255,8 @@ class DoesPlain(Does):
     """Lets go of everything, starts or ends a take, or moves through the songs of a set list."""
 
     does: Annotated[str, Word("does", PLAIN)] = Field(
-        description="release_all: lets go of every key, pedal, latch and shape; record: starts or ends a "
-        "take; "
+        description="release_all: lets go of every key, pedal, latch and shape; tap: on the beat, twice or "
+        "more, sets the tempo; record: starts or ends a take; "
         "next, previous, start, stop: the songs of a set list"
     )
 

@@ -82,7 +82,7 @@ SHAPE_HINTS: Final = {
 }
 """In an entry under `chords: shapes:`."""
 
-LATER_SECTIONS: Final = ("sound", "time")
+LATER_SECTIONS: Final[tuple[str, ...]] = ()
 LATER_SETS: Final = ("sensitivity",)
-LATER_DOES: Final = ("sound", "tap", "loop")
+LATER_DOES: Final = ("sound", "loop")
 """Words kept for what is to come, so that no file uses them otherwise; each goes when its day comes."""

@@ -6,6 +6,7 @@ Must never know: devices, or how any one section is read.
 from __future__ import annotations
 
 import os
+from pathlib import Path
 
 from bridge.shell.files.check import check
 from bridge.shell.files.lamp_names import names_of
@@ -15,7 +16,8 @@ from bridge.shell.files.mapping_keys import read_keys
 from bridge.shell.files.mapping_looks import read_looks
 from bridge.shell.files.mapping_model import MappingFile
 from bridge.shell.files.mapping_shared import Shared, read_feels, read_inputs, warn_unheard
-from bridge.shell.files.mapping_textures import read_texture_keys, read_textures, warn_unseen
+from bridge.shell.files.mapping_sound import read_hearing, read_sound, read_timing
+from bridge.shell.files.mapping_textures import Pictures, read_texture_keys, read_textures, warn_unseen
 from bridge.shell.files.nodes import Table
 from bridge.shell.files.report import Report
 from bridge.shell.files.source import read_file
@@ -24,7 +26,7 @@ from bridge.values.errors import Problem
 from bridge.values.mapping import Feel, Mapping
 from bridge.values.rig import Rig
 
-SECTIONS = frozenset(("inputs", "feels", "keys", "looks", "controls", "chords", "textures"))
+SECTIONS = frozenset(("inputs", "feels", "keys", "looks", "controls", "chords", "textures", "sound", "time"))
 
 
 def read_mapping(path: str | os.PathLike[str], rig: Rig) -> tuple[Mapping, list[Problem]]:
@@ -38,21 +40,30 @@ def read_mapping(path: str | os.PathLike[str], rig: Rig) -> tuple[Mapping, list[
     """
     report = Report(os.fspath(path))
     text = read_file(path, report)
-    return _mapping(text, rig, report)
+    return _mapping(text, rig, report, Pictures(Path(path).parent))
 
 
-def mapping_from_text(text: str, rig: Rig, name: str = "mapping") -> tuple[Mapping, list[Problem]]:
-    """Read a mapping from the text of its file, which messages call `name`; else as `read_mapping`."""
-    return _mapping(text, rig, Report(name))
+def mapping_from_text(
+    text: str, rig: Rig, name: str = "mapping", folder: str | os.PathLike[str] = ".", strict: bool = True
+) -> tuple[Mapping, list[Problem]]:
+    """Read a mapping from the text of its file; else as `read_mapping`.
+
+    Args:
+        name: what messages call it.
+        folder: from where its pictures are named.
+        strict: False makes a warning of a picture that cannot be used, and leaves its texture out: a take
+            keeps the text of a mapping and not its pictures.
+    """
+    return _mapping(text, rig, Report(name), Pictures(Path(folder), strict))
 
 
-def _mapping(text: str | None, rig: Rig, report: Report) -> tuple[Mapping, list[Problem]]:
+def _mapping(text: str | None, rig: Rig, report: Report, pictures: Pictures) -> tuple[Mapping, list[Problem]]:
     top = parse(text, report) if text is not None else None
-    mapping = _build(top, rig, report) if top is not None else Mapping()
+    mapping = _build(top, rig, report, pictures) if top is not None else Mapping()
     return mapping, report.finish()
 
 
-def _build(top: Table, rig: Rig, report: Report) -> Mapping:
+def _build(top: Table, rig: Rig, report: Report, pictures: Pictures) -> Mapping:
     head = check(MappingFile, top.without(SECTIONS), report, "a mapping")
     file = head.value if head else MappingFile.model_validate({})
     feels = read_feels(top, report)
@@ -63,14 +74,17 @@ def _build(top: Table, rig: Rig, report: Report) -> Mapping:
     elif head and head.good("feel"):
         shared.feel = Feel()
     looks = read_looks(top, shared.names, report)
-    textures = read_textures(top, rig, shared)
+    textures = read_textures(top, rig, shared, pictures)
     keys = read_keys(top, rig.lamps, shared)
     texture_keys = read_texture_keys(top, textures, shared)
+    hearing = read_hearing(top, shared)
+    sound = read_sound(top, rig, shared)
+    timing = read_timing(top, shared)
     sets, does = read_controls(top, looks, shared)
     chords, window = read_chords(top, rig, shared)
     warn_unheard(top, shared)
     warn_unseen(top, textures, shared)
-    if not (keys or sets or does or chords or textures):
+    if not (keys or sets or does or chords or textures or sound):
         report.warn(top, "nothing in this mapping plays a lamp", "add rules under 'keys:'")
     return Mapping(
         name=file.mapping,
@@ -84,6 +98,9 @@ def _build(top: Table, rig: Rig, report: Report) -> Mapping:
         window=window,
         tempo=file.tempo,
         thru=file.thru,
+        hearing=hearing,
+        sound=sound,
+        timing=timing,
         textures={name: texture for name, texture in textures.items() if texture is not None},
         texture_keys=texture_keys,
     )

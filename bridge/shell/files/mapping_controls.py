@@ -170,6 +170,10 @@ def _trigger(item: Item[Sets] | Item[Does], keys: Sequence[str], shared: Shared)
     if kind == "notes":
         written = entry.notes if isinstance(entry, Does) else None
         return Trigger("note", notes_of(written or (), shared.middle_c, shared.report), entry.channel, source)
+    if kind in ("band", "onset"):
+        return Trigger(kind, (shared.band(entry.band if kind == "band" else entry.onset),))
+    if kind in ("beat", "tempo"):
+        return Trigger(kind)
     if kind in ("bend", "pressure"):
         return Trigger(kind, (), entry.channel, source)
     if kind == "program":

@@ -20,6 +20,7 @@ from bridge.shell.files.leaves import Flag, Number, Text, Whole, Word
 from bridge.shell.files.name_leaves import Name, Names
 from bridge.shell.files.nodes import Scalar, Table
 from bridge.shell.files.note_sets import MiddleC, NoteSet
+from bridge.shell.files.sound_model import SoundSection, TimeSection
 from bridge.shell.files.texture_model import TextureEntry, TextureKeyEntry
 from bridge.values.mapping import Curve
 
@@ -166,6 +167,8 @@ class MappingFile(Entry):
     )
     controls: list[ControlEntry] | None = Field(None, description="what controllers and notes set or do")
     chords: ChordsEntry | None = Field(None, description="what chords draw")
+    sound: SoundSection | None = Field(None, description="how music is heard, and what it sets off")
+    time: TimeSection | None = Field(None, description="what rules the beat")
     tempo: Annotated[float, Number(1.0, 999.0)] = Field(
         120.0, description="beats a minute until something sets another; 120 unless given"
     )

@@ -5,7 +5,7 @@ Must never know: keys or controls.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from bridge.shell.files.check import check, entries, take
@@ -27,6 +27,7 @@ class Shared:
         feel: what rules have that name none, and `feel_name` its name; None for one that has been reported.
         heard: inputs that a rule has named so far.
         textures: names of textures. shown: those that a rule has named so far.
+        bands: names of the bands that music is heard in, from the lowest up.
     """
 
     report: Report
@@ -41,6 +42,7 @@ class Shared:
     heard: set[str] = field(default_factory=set)
     textures: Collection[str] = ()
     shown: set[str] = field(default_factory=set)
+    bands: Sequence[str] = ()
 
     def source(self, name: Scalar | None) -> str:
         """The input a rule names, empty for any; one that is not there is reported."""
@@ -60,6 +62,14 @@ class Shared:
             known = [*self.textures, spare] if spare else self.textures
             self.report.unknown(name, "texture", name.raw, known)
         return name.raw
+
+    def band(self, name: Scalar | None) -> int:
+        """The number of the band a rule names, 0 for the lowest; one that is not there is reported."""
+        if name is None or name.raw not in self.bands:
+            if name is not None:
+                self.report.unknown(name, "band", name.raw, self.bands)
+            return 0
+        return list(self.bands).index(name.raw)
 
     def feel_of(self, name: Scalar | None) -> Feel | None:
         """The feel a rule names, or what holds unless given; None, reported, for one that is not there."""

@@ -6,7 +6,7 @@ Must never know: other rules, how a texture is drawn, how a picture is decoded.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from bridge.parts.colours import linear, share
@@ -25,13 +25,26 @@ from bridge.values.texture import Film, Options, Settings, Step, Still, Texture,
 KEY = "key"
 """The centre that is the lamp of the key just struck."""
 
+FLASHES = 3.0
+"""Flashes in a second that count as safe (WCAG 2.2, 2.3.1, which is written for screens)."""
+
+FLASHING = ("wave", "rings", "crossing", "glints", "chase", "swell")
+"""Kinds that light each lamp once a cycle."""
+
 Textures = dict[str, Texture | None]
 """By name; None for one that could not be read and has been reported."""
 
 
-def read_textures(top: Table, rig: Rig, shared: Shared) -> Textures:
+@dataclass(frozen=True, slots=True)
+class Pictures:
+    """From where pictures are named, and whether one that cannot be used is a mistake."""
+
+    folder: Path
+    strict: bool = True
+
+
+def read_textures(top: Table, rig: Rig, shared: Shared, pictures: Pictures) -> Textures:
     """The section `textures`, pictures decoded."""
-    folder = Path(shared.report.file).parent
     read: Textures = {}
     shared.textures = read
     written: dict[str, Item[TextureEntry]] = {}
@@ -44,13 +57,15 @@ def read_textures(top: Table, rig: Rig, shared: Shared) -> Textures:
         read[name.raw] = None
         if item is not None:
             written[name.raw] = item
-            read[name.raw] = _texture(name.raw, item, rig, folder, shared)
+            read[name.raw] = _texture(name.raw, item, rig, pictures, shared)
     for name_, item in written.items():
         _check_steps(name_, item, written, shared)
     return read
 
 
-def _texture(name: str, item: Item[TextureEntry], rig: Rig, folder: Path, shared: Shared) -> Texture | None:
+def _texture(
+    name: str, item: Item[TextureEntry], rig: Rig, pictures: Pictures, shared: Shared
+) -> Texture | None:
     entry = item.value
     lamps = tuple(lamp.index for lamp in rig.lamps)
     if entry.lamps is not None:
@@ -98,7 +113,7 @@ def _texture(name: str, item: Item[TextureEntry], rig: Rig, folder: Path, shared
         )
         return replace(texture, kind="steps", steps=steps, beats=sum(step.beats for step in steps))
     if entry.picture is not None:
-        return _with_picture(texture, item, rig, folder, shared)
+        return _with_picture(texture, item, rig, pictures, shared)
     return texture if kind in TEXTURES else None
 
 
@@ -110,6 +125,11 @@ def _check_keys(item: Item[TextureEntry], source: str, shared: Shared) -> None:
             shared.report.warn(item.node.keys_at[key], f"{key} does nothing beside {source}", "take it out")
     if "hz" in item.node and "beats" in item.node and item.good("hz", "beats"):
         shared.report.error(item.node.keys_at["beats"], "both hz and beats", "give one")
+    entry = item.value
+    if entry.kind in FLASHING and (entry.hz or 0.0) > FLASHES:
+        what = f"{entry.hz:g} cycles a second light a lamp more than three times a second"
+        right = "that can bring on a seizure, and the flash guard holds it back; give 3 or less"
+        shared.report.warn(item.node.place("hz"), what, right)
     if item.value.masks and item.value.masked_by:
         shared.report.error(item.node.keys_at["masked_by"], "both masks and masked_by", "give one")
 
@@ -147,7 +167,7 @@ def _tint(colour: str | None, lamps: Sequence[Lamp]) -> tuple[float, ...]:
 
 
 def _with_picture(
-    texture: Texture, item: Item[TextureEntry], rig: Rig, folder: Path, shared: Shared
+    texture: Texture, item: Item[TextureEntry], rig: Rig, pictures: Pictures, shared: Shared
 ) -> Texture | None:
     entry = item.value
     lamps = [rig.lamps[lamp] for lamp in texture.lamps]
@@ -156,9 +176,10 @@ def _with_picture(
     moves = bool(entry.hz or entry.beats)
     plan = plan_for(lamps, entry.fit, entry.area, entry.radius, entry.blend, moves)
     try:
-        seen: Film | Still = seen_by_lamps(folder / entry.picture, plan)
+        seen: Film | Still = seen_by_lamps(pictures.folder / entry.picture, plan)
     except PictureError as error:
-        shared.report.error(item.node.place("picture"), f"{quote(entry.picture)}: {error.what}", error.right)
+        tell = shared.report.error if pictures.strict else shared.report.warn
+        tell(item.node.place("picture"), f"{quote(entry.picture)}: {error.what}", error.right)
         return None
     if isinstance(seen, Still):
         return replace(texture, kind="still", still=seen)

@@ -10,10 +10,11 @@ from typing import Any
 from bridge.shell.files.check import SECTION, Entry
 from bridge.shell.files.mapping_model import MappingFile
 from bridge.shell.files.rig_model import RigFile
+from bridge.shell.files.set_list_model import SetFile
 
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
 
-_FILES: dict[str, type[Entry]] = {"rig": RigFile, "mapping": MappingFile}
+_FILES: dict[str, type[Entry]] = {"rig": RigFile, "mapping": MappingFile, "set": SetFile}
 KINDS = tuple(_FILES)
 """The files there are schemas of."""
 
