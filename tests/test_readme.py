@@ -75,7 +75,7 @@ def performed(mapping: Mapping) -> list[Event]:
 def test_every_mapping_in_it_plays_the_boathouse(text: str, line: int) -> None:
     """Each example reads against the boathouse rig and lights lamps when it is played."""
     rig, _ = read_rig(ROOT / "examples" / "boathouse" / "rig.yaml")
-    mapping, warnings = mapping_from_text(text, rig, f"README.md, line {line}")
+    mapping, warnings = mapping_from_text(text, rig, f"README.md, line {line}", ROOT)
     assert not warnings
     events = performed(mapping)
     feed = ListFeed(events)
