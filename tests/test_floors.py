@@ -11,9 +11,21 @@ import pytest
 ROOT = Path(__file__).parent.parent
 FLOORS = {"values": 0, "parts": 1, "wire": 1, "core": 2, "shell": 3}
 TOP = 4
-NEVER = set(
-    ["time", "datetime", "random", "os", "io", "pathlib", "socket", "threading", "asyncio", "logging", "subprocess", "secrets", "uuid"]
-)
+NEVER = {
+    "asyncio",
+    "datetime",
+    "io",
+    "logging",
+    "os",
+    "pathlib",
+    "random",
+    "secrets",
+    "socket",
+    "subprocess",
+    "threading",
+    "time",
+    "uuid",
+}
 FILES = sorted(path for path in (ROOT / "bridge").rglob("*.py") if "shipped" not in path.parts)
 
 

@@ -45,7 +45,7 @@ def test_every_rig_in_it_reads_without_a_warning(text: str, line: int) -> None:
 
 
 def performed(mapping: Mapping) -> list[Event]:
-    """Every key struck and every controller moved, one after the other, and everything a rule names at once."""
+    """Every key struck, every controller moved, every chord held, one after the other."""
     events: list[Event] = []
     at = 0.0
     ports = {"": "file", **mapping.inputs}

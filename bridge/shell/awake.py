@@ -3,8 +3,8 @@
 Must never know: what is played.
 
 Linux asks systemd's inhibitor, macOS its own command for staying awake, Windows its power interface; all
-three are from memory of their documentation, and only the first can be tried here. Where a system has none of them,
-nothing is asked and the player is told.
+three are from memory of their documentation, and only the first can be tried here. Where a system has none
+of them, nothing is asked and the player is told.
 """
 
 from __future__ import annotations

@@ -12,18 +12,17 @@ import signal
 import sys
 import threading
 import webbrowser
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
 from functools import partial
 from multiprocessing.connection import Connection
 from typing import TYPE_CHECKING, Any
 
 from bridge.shell.house import HousePlan
+from bridge.shell.house_rules import Rules
 from bridge.shell.picture import PictureReader
-from bridge.shell.watch import MappingWatch
+from bridge.values.beat import Beat
 from bridge.values.errors import DeviceError
-from bridge.values.events import NewMapping
-from bridge.values.mapping import Mapping
+from bridge.values.frame import Frame
 
 if TYPE_CHECKING:
     from bridge.shell.page import PageServer
@@ -31,18 +30,6 @@ if TYPE_CHECKING:
 PICTURES_A_SECOND = 15
 LOOK_EVERY = 4
 """Turns between two looks at the mapping file."""
-
-
-@dataclass(frozen=True, slots=True)
-class Saved:
-    """Makes the event of a saved mapping once its time is known; crosses the pipe."""
-
-    mapping: Mapping
-    text: str
-
-    def __call__(self, stamp: float) -> NewMapping:
-        """The event."""
-        return NewMapping(stamp, self.mapping, text=self.text)
 
 
 class Pipe:
@@ -77,11 +64,15 @@ def live_in(plan: HousePlan, connection: Connection[Any, Any]) -> None:
     reader = PictureReader(plan.picture, plan.rig.universes)
     with contextlib.ExitStack() as stack:
         stack.callback(reader.close)
-        watch = MappingWatch(plan.mapping, plan.rig) if plan.mapping else None
-        page = _serve(plan, reader, pipe) if plan.page else None
+        rules = Rules(plan.mapping, plan.rig, pipe.send)
+        page = _serve(plan, reader, pipe, rules) if plan.page else None
+        square: list[str] = []
         if page is not None:
             stack.callback(page.stop)
-        draw = stack.enter_context(_screen(plan)) if plan.screen else None
+            rules.show = page.show_mapping
+            square = _square(plan, page.link)
+        rules.catch_up(plan.plays)
+        draw = stack.enter_context(_screen(plan, square)) if plan.screen else None
         turn = 0
         while not pipe.asked_to_leave(1.0 / PICTURES_A_SECOND):
             turn += 1
@@ -90,27 +81,17 @@ def live_in(plan: HousePlan, connection: Connection[Any, Any]) -> None:
                     draw(reader)
                 except OSError:
                     draw = None  # the terminal is gone; the page and the watch go on
-            if watch is not None and turn % LOOK_EVERY == 0:
-                _tell(pipe, watch, page)
+            if turn % LOOK_EVERY == 0:
+                rules.look()
 
 
-def _tell(pipe: Pipe, watch: MappingWatch, page: PageServer | None) -> None:
-    found = watch.look()
-    if isinstance(found, tuple):
-        pipe.send("event", Saved(*found))
-        pipe.send("notices", [])
-        if page is not None:
-            page.show_mapping(found[0])
-    elif found:
-        pipe.send("notices", [*found, "the mapping in force is still the one before"])
-
-
-def _serve(plan: HousePlan, reader: PictureReader, pipe: Pipe) -> PageServer | None:
+def _serve(plan: HousePlan, reader: PictureReader, pipe: Pipe, rules: Rules) -> PageServer | None:
     """The stage page; None, and told, where it cannot be served."""
-    from bridge.shell.house_charts import chart_of_take
+    from bridge.shell.house_charts import Charts
     from bridge.shell.page import PageServer
 
     assert plan.page is not None
+    charts = Charts(plan.takes)
 
     def names() -> dict[str, str]:
         found = reader.look()
@@ -122,8 +103,8 @@ def _serve(plan: HousePlan, reader: PictureReader, pipe: Pipe) -> PageServer | N
         plan.rig,
         plan.page,
         plan.plays,
-        chart=lambda number: chart_of_take(plan.takes, names().get(str(number), "")),
-        in_force=lambda mapping, text: pipe.send("event", Saved(mapping, text)),
+        chart=lambda number: charts.draw(names().get(str(number), "")),
+        in_force=rules.taught,
     )
     try:
         server.start()
@@ -136,6 +117,26 @@ def _serve(plan: HousePlan, reader: PictureReader, pipe: Pipe) -> PageServer | N
     return server
 
 
+def _square(plan: HousePlan, link: str) -> list[str]:
+    """The link as a square for a tablet's camera, where others than this computer can use it.
+
+    Without a screen it is written out here: no notice has room for it.
+    """
+    from bridge.shell.page import qr_lines
+
+    if plan.page is None or not plan.page.token:
+        return []
+    lines = qr_lines(link)
+    if not plan.screen:
+        with contextlib.suppress(OSError, UnicodeError):
+            # In one piece, since the show speaks meanwhile; no square where letters are all there is.
+            text = "\n".join(["the stage page, for a tablet's camera:", *lines, ""])
+            text.encode(sys.stdout.encoding or "ascii")
+            sys.stdout.write(text)
+            sys.stdout.flush()
+    return lines
+
+
 def _has_windows() -> bool:
     """True where a browser would open a window, and not take the terminal."""
     return sys.platform in ("win32", "darwin") or bool(
@@ -144,7 +145,7 @@ def _has_windows() -> bool:
 
 
 @contextlib.contextmanager
-def _screen(plan: HousePlan) -> Any:
+def _screen(plan: HousePlan, square: Sequence[str]) -> Any:
     """A function that draws the newest picture in this terminal."""
     from rich.console import Console
     from rich.live import Live
@@ -152,8 +153,13 @@ def _screen(plan: HousePlan) -> Any:
     from bridge.shell.terminal import RigView, view
 
     rig_view = RigView(plan.rig, shutil.get_terminal_size().columns)
-    with Live(console=Console(), auto_refresh=False, screen=True, transient=True) as live:
-        yield partial(_draw, live, lambda *parts: view(plan.rig, rig_view, *parts), [0])
+    console = Console()
+    with Live(console=console, auto_refresh=False, screen=True, transient=True) as live:
+
+        def drawn(beat: Beat, frame: Frame, news: dict[str, Any]) -> Any:
+            return view(plan.rig, rig_view, beat, frame, news, square, console.size)
+
+        yield partial(_draw, live, drawn, [0])
 
 
 def _draw(live: Any, view: Callable[..., Any], seen: list[int], reader: PictureReader) -> None:

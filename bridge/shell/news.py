@@ -39,6 +39,7 @@ def news(
         "outputs": [{"name": o.name, "state": o.state, "note": o.note} for o in outputs],
         "notices": list(notices),
         "events": [event_line(event, heard) for event, heard in engine.recent],
+        "tempo": {"ruler": engine.tempo[0], "bpm": round(engine.tempo[1], 1)},
         "chord": {"name": held, "shape": shape},
         "guards": _guards(engine),
         "loads": _loads(engine),
@@ -67,6 +68,8 @@ def take_news(recording: Recording | None, replaying: Replaying | None, t: float
     if replaying is not None:
         out.setdefault("take", {})
         out["take"] |= {"replaying": replaying.showing, "loop": replaying.loop}
+        if replaying.showing and not out["take"].get("recording"):
+            out["take"]["seconds"] = round(replaying.position(t), 1)
         out["takes"] = [
             {"number": one.number, "name": one.name, "seconds": one.seconds, "notes": one.notes}
             for one in replaying.known[-SHOWN_TAKES:]

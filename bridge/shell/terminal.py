@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from rich.console import Group, RenderableType
+from rich.table import Table
 from rich.text import Text
 
 from bridge.parts.colours import encode, rgb, shine
@@ -72,14 +73,27 @@ class RigView:
         return text
 
 
-def view(rig: Rig, rig_view: RigView, beat: Beat, frame: Frame, news: dict[str, Any]) -> RenderableType:
-    """The whole screen: the title, the rig, and what is going on."""
+def view(
+    rig: Rig,
+    rig_view: RigView,
+    beat: Beat,
+    frame: Frame,
+    news: dict[str, Any],
+    square: Sequence[str] = (),
+    size: tuple[int, int] = (80, 25),
+) -> RenderableType:
+    """The whole screen: the title, the rig, and what is going on.
+
+    Args:
+        square: lines of a link's QR code, shown beside or below where there is room.
+        size: columns and rows of the terminal.
+    """
     minutes, seconds = divmod(int(frame.t), 60)
     head = Text(f" {rig.name}", style="bold")
     head.append(f"   {minutes}:{seconds:02d}", style="dim")
     if title := news.get("title"):
         head.append(f"   {title}", style="dim")
-    lines: list[RenderableType] = [head, Text(), rig_view.draw(frame)]
+    lines: list[Text] = [head, Text(), rig_view.draw(frame)]
     if news.get("blackout"):
         lines.append(Text(" BLACKOUT", style="bold reverse"))
     master = round(100 * news.get("master", 1.0))
@@ -93,4 +107,23 @@ def view(rig: Rig, rig_view: RigView, beat: Beat, frame: Frame, news: dict[str, 
         lines.append(Text(f" {output['name']} {output['state']}{note}", style=style))
     lines.extend(Text(f" {notice}", style="yellow") for notice in news.get("notices", ())[-6:])
     lines.append(Text(" Ctrl-C ends", style="dim"))
+    return _with_square(lines, square, *size)
+
+
+def _with_square(lines: Sequence[Text], square: Sequence[str], columns: int, rows: int) -> RenderableType:
+    """The lines, with the square to their right, or else below, or not at all."""
+    if not square:
+        return Group(*lines)
+    # Its light modules must be the lighter ones, whatever the terminal's own colours are.
+    drawn = Text("\n".join(square), style="bright_white on black", no_wrap=True)
+    text = [line for part in lines for line in part.split("\n", allow_blank=True)]
+    beside = columns - len(square[0]) - 2
+    if len(square) <= rows and max(line.cell_len for line in text[: len(square)]) <= beside:
+        table = Table.grid(padding=(0, 2, 0, 0))
+        table.add_column(width=beside, no_wrap=True)
+        table.add_column(no_wrap=True)
+        table.add_row(Group(*text[: len(square)]), drawn)
+        return Group(table, *text[len(square) :])
+    if len(text) + len(square) <= rows:
+        return Group(*lines, drawn)
     return Group(*lines)

@@ -47,8 +47,8 @@ class Thru:
             self.trouble = f"thru: a message was not sent on ({error})"
 
 
-def open_thru(wanted: str, systems: Sequence[MidiSystem] | None = None) -> Send:
-    """A function that sends to the one output whose name contains `wanted`.
+def open_thru(wanted: str, systems: Sequence[MidiSystem] | None = None, word: str = "thru") -> Send:
+    """A function that sends to the one output whose name contains `wanted`; `word` of the mapping asks.
 
     Raises:
         UsageError: the name fits several ports; lists them.
@@ -62,9 +62,9 @@ def open_thru(wanted: str, systems: Sequence[MidiSystem] | None = None) -> Send:
         found = pick(wanted, system.outputs())
         if len(found) > 1:
             names = ", ".join(port.name for port in found)
-            raise UsageError(f"thru: {wanted!r} fits several MIDI outputs: {names}; write more of the name")
+            raise UsageError(f"{word}: {wanted!r} fits several MIDI outputs: {names}; write more of the name")
         if found:
             return system.open_output(found[0])
     raise DeviceError(
-        f"thru: no MIDI output is called {wanted!r}", "`lampwright ports` lists those that are here"
+        f"{word}: no MIDI output is called {wanted!r}", "`lampwright ports` lists those that are here"
     )

@@ -35,7 +35,7 @@ class MappingWatch:
         return found.st_mtime_ns, found.st_size, found.st_ino
 
     def look(self) -> tuple[Mapping, str] | list[str] | None:
-        """A new mapping and the text it was read from, or what is wrong with the file; None while nothing has changed.
+        """A new mapping and the text it was read from, or what is wrong; None while nothing has changed.
 
         An editor may write in pieces, so a change counts when two looks in a row see the same file.
         """
