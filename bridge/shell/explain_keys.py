@@ -169,8 +169,8 @@ def shared_lamps(mapping: Mapping, words: LampWords) -> Iterator[str]:
         if len(numbers) > 1:
             lamps_of[tuple(numbers)].append(lamp)
     plain: tuple[set[int], set[int]] = (set(), set())
-    for who, lamps in lamps_of.items():
-        rules = [mapping.keys[n] for n in who]
+    for rivals, lamps in lamps_of.items():
+        rules = [mapping.keys[n] for n in rivals]
         if all(rule.merge == "highest" and not rule.solo for rule in rules):
             # Nothing is fought over where the highest shows: one line says so for all of these.
             plain[0].update(lamps)
