@@ -12,6 +12,7 @@ import sys
 import threading
 from collections.abc import Callable, Sequence
 from datetime import datetime
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -21,6 +22,7 @@ from bridge.shell.awake import Awake
 from bridge.shell.clock import Clock, claim_priority
 from bridge.shell.evening import Evening
 from bridge.shell.feeds import Feed, OnPace
+from bridge.shell.guard_lines import held_lines
 from bridge.shell.house import House, HousePlan
 from bridge.shell.house_life import live_in
 from bridge.shell.loop import Loop
@@ -31,6 +33,8 @@ from bridge.shell.pace import Pace, Steady, Steered
 from bridge.shell.picture import PictureWriter
 from bridge.shell.recording import Recording
 from bridge.shell.replaying import Replaying
+from bridge.shell.sound import SoundFeed
+from bridge.shell.sound.stage import StageMusic
 from bridge.shell.switching import Switching
 from bridge.shell.tally import Tally
 from bridge.shell.thru import Thru, open_thru
@@ -60,6 +64,7 @@ class Show:
         self._house: House | None = None
         self._live: Any = None
         self._thru: Thru | None = None
+        self._music: StageMusic | None = None
         self.evening: Evening | None = None
         self._replaying: Replaying | None = None
         self._played = False
@@ -88,6 +93,9 @@ class Show:
                 stack.callback(self._live.close)
             if plan.thru and self._live is not None:
                 self._thru = Thru(self._live, open_thru(plan.thru))
+            open_clock = partial(open_thru, plan.clock_to, word="clock_to") if plan.clock_to else None
+            self._music = StageMusic(plan.ears, open_clock, self._clock)
+            stack.callback(self._music.close)
             for spec in plan.outputs:
                 if note := lights_nothing(spec):
                     plan.notices.append(note)
@@ -129,7 +137,7 @@ class Show:
             claim_priority()
             # Everything is open: show time begins now, so that the first frame is not late.
             start = self._clock.now()
-            for feed in (self._live, self._house):
+            for feed in (self._live, self._house, self._ears):
                 if feed is not None:
                     feed.start = start
             pace: Pace = Steady(start, plan.rig.refresh_hz)
@@ -137,7 +145,7 @@ class Show:
                 pace = self._begin_evening(start, stack)
             if self.recording is not None and plan.recording:
                 self.recording.start(0.0)
-            polling = self._live is not None or self._house is not None
+            polling = any(feed is not None for feed in (self._live, self._house, self._ears))
             feeds = self._feeds(start, pace)
             loop = Loop(self.engine, feeds, taps, self._clock, plan.rig.refresh_hz, polling)
             loop.run(self._over, plan.seconds, pace)
@@ -154,7 +162,8 @@ class Show:
 
     def _feeds(self, start: float, pace: Pace) -> list[Feed]:
         """All sources of events, those that were handed in first; live ones follow the pace of a song."""
-        live: list[Feed] = [feed for feed in (self._thru or self._live, self._house) if feed is not None]
+        sources = (self._thru or self._live, self._house, self._ears)
+        live: list[Feed] = [feed for feed in sources if feed is not None]
         if isinstance(pace, Steered):
             live = [OnPace(feed, start, pace) for feed in live]
         feeds = [*self._plan.feeds, *live]
@@ -165,6 +174,11 @@ class Show:
         if len(self._plan.mappings) > 1:
             return [Switching(feed, self._plan.mappings) for feed in feeds]
         return feeds
+
+    @property
+    def _ears(self) -> SoundFeed | None:
+        """What hears an input; None where none is heard."""
+        return self._music.live if self._music is not None else None
 
     def _over(self) -> bool:
         ended = (
@@ -211,6 +225,8 @@ class Show:
     def _count(self, beat: Beat, frame: Frame, _events: Sequence[Event]) -> None:
         self.tally.add(beat)
         self._t = frame.t
+        if self._music is not None:
+            self._music.turn(self._clock.now(), frame.t, self.engine)
         if self._picture is not None:
             if beat.number % NEWS_EVERY == 0:
                 self._picture.tell(self._news())
@@ -251,8 +267,12 @@ class Show:
             notices.append(self._thru.trouble)
         if self.recording is not None and self.recording.line:
             notices.append(self.recording.line)
+        if self._plan.screen:
+            notices += held_lines(self.engine)
         if self.evening is not None:
             notices += song_lines(self.evening)
+        if self._music is not None:
+            notices += self._music.lines(self.engine)
         return notices
 
     def _announce(self) -> None:

@@ -104,6 +104,10 @@ def play(
     set_list: Annotated[
         Path | None, typer.Option("--set", help="Play the songs of an evening, started by pad, key or page.")
     ] = None,
+    listen: Annotated[
+        str | None,
+        typer.Option("--listen", help="Follow a sound input: a part of its name, or '' for the usual one."),
+    ] = None,
     seconds: SecondsOption = None,
     no_page: NoPage = False,
     page_host: PageHost = "127.0.0.1",
@@ -131,6 +135,7 @@ def play(
         offset_ms,
         set_list,
         page,
+        listen,
     )
     guarded(lambda: work.play(say, wanted))
 
@@ -191,6 +196,23 @@ def identify(
     from bridge.commands import identify as work
 
     guarded(lambda: work.identify(say, rig, out, level, each))
+
+
+@app.command()
+def listen(
+    what: Annotated[str, typer.Argument(help="A sound file, or a part of a sound input's name.")],
+    rig: RigOption = RIG,
+    mapping: Annotated[
+        Path | None, typer.Option("--mapping", help="Hear it as this mapping's section sound says.")
+    ] = None,
+    png: Annotated[Path | None, typer.Option("--png", help="Draw what was heard.")] = None,
+    seconds: SecondsOption = None,
+    quiet: Annotated[bool, typer.Option("--quiet", help="Play no sound of a file.")] = False,
+) -> None:
+    """Shows the bands, strokes and beats of a song or an input, so that you can set them up."""
+    from bridge.commands.listen import listen as work
+
+    guarded(lambda: work(say, what, rig, mapping, png, seconds, not quiet))
 
 
 @app.command()

@@ -13,6 +13,7 @@ from typing import Any
 from bridge.shell.evening import Number
 from bridge.shell.feeds import Feed
 from bridge.shell.page.settings import PageSettings
+from bridge.shell.sound import SoundFeed
 from bridge.values.mapping import Mapping
 from bridge.values.rig import OutputSpec, Rig
 from bridge.wire.take_header import TakeHeader
@@ -33,6 +34,8 @@ class Plan:
         record: where takes go; `recording` begins one with the first frame.
         header: what a take says of this show.
         thru: part of the name of a MIDI output to which what arrives is sent on; empty for none.
+        ears: hears an input, or the songs; the show closes it. clock_to: part of the name of a MIDI output
+            that gets our clock; empty for none.
         mappings: with their texts, for program changes to switch between; fewer than two: none.
         numbers: the songs of the evening (one, for a single song); `autostart` begins the first at once,
             `ends_with_song` ends the show with it, `at` is the one to begin with, `moved` is told where
@@ -55,6 +58,8 @@ class Plan:
     recording: bool = False
     header: TakeHeader | None = None
     thru: str = ""
+    ears: SoundFeed | None = None
+    clock_to: str = ""
     mappings: Sequence[tuple[Mapping, str]] = ()
     numbers: Sequence[Number] = ()
     autostart: bool = False

@@ -15,6 +15,7 @@ from bridge.shell.explain_chords import never_drawn
 from bridge.shell.files import read_mapping, read_rig
 from bridge.values.events import Bend, Control, Event, NoteOff, NoteOn, Program
 from bridge.values.mapping import KeyRule, Trigger
+from bridge.values.sound import Sound
 
 ROOT = Path(__file__).parent.parent
 RIG = ROOT / "examples" / "boathouse" / "rig.yaml"
@@ -135,10 +136,12 @@ def moved(trigger: Trigger, value: int, port: str) -> Event:
         return Program(0.0, port, channel, number)
     if trigger.kind == "bend":
         return Bend(0.0, port, channel, value * 129 - 8192)
+    if trigger.kind == "band":
+        return Sound(0.0, "song", tuple(value / 127 if n == number else 0.0 for n in range(3)))
     return Control(0.0, port, channel, number, value)
 
 
-UNSEEN = ("release_all", "record")
+UNSEEN = ("release_all", "record", "tap")
 """Words of `does` whose effect is no change of a resting picture."""
 
 

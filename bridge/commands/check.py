@@ -17,7 +17,7 @@ from bridge.shell.draw_keyboard import keyboard_chart
 from bridge.shell.explain import explain
 from bridge.shell.files import read_rig
 from bridge.shell.outputs import lights_nothing, spec_name
-from bridge.shell.sheet import write_sheet
+from bridge.shell.sheet import must_be_page, write_sheet
 from bridge.shell.sums import sum_lines
 from bridge.values.errors import UsageError
 from bridge.values.mapping import Mapping
@@ -44,6 +44,8 @@ def check(
         UsageError: a chart without a mapping; a sheet that is no page.
         DeviceError: the chart or the sheet cannot be written.
     """
+    if sheet is not None:
+        must_be_page(sheet)
     if mapping_path is None and rig_path == Path("rig.yaml") and Path("mapping.yaml").exists():
         mapping_path = Path("mapping.yaml")
     mapping: Mapping | None = None

@@ -8,6 +8,7 @@ from __future__ import annotations
 import sys
 import threading
 from collections.abc import Callable
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 
@@ -20,6 +21,8 @@ from bridge.shell.evening import Number
 from bridge.shell.feeds import Feed, ListFeed
 from bridge.shell.files import read_set_list
 from bridge.shell.song import length_of, song_or_silence
+from bridge.shell.sound.along import Along
+from bridge.shell.sound.stage import hears_music
 from bridge.shell.takes.feeds import PictureFeed
 from bridge.shell.takes.reader import Take
 from bridge.values.errors import BridgeError, FileError, Problem
@@ -38,13 +41,21 @@ def evening(say: Say, plan: Plan, path: Path, rig_path: Path) -> int:
     for warning in warnings:
         say(str(warning))
     numbers = []
+    along: Along | None = None
     for one in found.playable:
         try:
-            numbers.append(number_of(found, one, plan.rig, plan.mapping, rig_path))
+            number = number_of(found, one, plan.rig, plan.mapping, rig_path)
+            if one.song and hears_music(number.mapping or plan.mapping):
+                along = along or Along(Clock().now)
+                hearing = (number.mapping or plan.mapping).hearing
+                number = replace(number, feed=along.feed(one.song, hearing, number.feed))
+            numbers.append(number)
         except BridgeError as error:
             say(f"{one.name} is skipped: {error}")
     if not numbers:
         raise FileError([Problem(0, 0, "no song of it can be played", "see above", str(path))])
+    if along is not None:
+        plan.ears = along.ears
     mark = Bookmark(path)
     plan.numbers, plan.title = numbers, found.name or path.stem
     plan.at = _where(say, mark, [number.name for number in numbers])

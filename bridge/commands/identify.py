@@ -45,8 +45,8 @@ def identify(say: Say, rig_path: Path, out: Sequence[str] | None, level: float, 
         return _adapter(say, out)
     text = _text_of(rig_path)
     rig, warnings = read_rig(rig_path)
-    for warning in warnings:
-        say(str(warning))
+    for line in map(str, warnings):
+        say(line)
     specs = outputs(rig, out)
     if not specs:
         raise UsageError("the rig names no output, so no lamp would light; add --out, like --out sacn:HOST/1")

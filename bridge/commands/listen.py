@@ -12,12 +12,12 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from bridge.commands.loading import Say
+from bridge.commands.loading import Say, load
 from bridge.shell.clock import Clock
 from bridge.shell.sound.order import Listening
 from bridge.values.errors import DeviceError
 from bridge.values.events import Event
-from bridge.values.sound import BeatHeard, Hearing, Onset, Sound
+from bridge.values.sound import USUAL_HEARING, BeatHeard, Hearing, Onset, Sound
 
 PICTURES = 20
 """Pictures a second in the terminal."""
@@ -32,7 +32,8 @@ READY = 10.0
 def listen(
     say: Say,
     what: str,
-    hearing: Hearing,
+    rig_path: Path,
+    mapping_path: Path | None,
     png: Path | None = None,
     seconds: float | None = None,
     loud: bool = True,
@@ -40,7 +41,7 @@ def listen(
     """Listen to a sound file, or to an input whose name contains `what`, until it ends or Ctrl-C.
 
     Args:
-        hearing: bands and how levels follow.
+        mapping_path: whose section `sound` says how it is heard; the usual way where None.
         png: where the chart goes; None for none.
         seconds: how long; None until the file ends, or until told.
         loud: play a file while it is shown, where there is sound; False shows it in silence.
@@ -49,6 +50,7 @@ def listen(
     from bridge.shell.song.sound_file import length_of
     from bridge.shell.sound import SoundFeed
 
+    hearing = USUAL_HEARING if mapping_path is None else load(rig_path, mapping_path)[1].hearing
     is_file = Path(what).exists() or "." in Path(what).name
     length = length_of(what) if is_file else math.inf
     clock = Clock()

@@ -48,6 +48,13 @@ groups:
   left: [{left}]
   right: [{right}]
 
+# What `lampwright check` can work out besides, once it is told:
+# decoders:                   # boxes that turn slots into current, and what they may carry
+#   box: {{slots: 24, start: 1, amps_per_slot: 3, amps: 20}}
+# cables:                     # runs of copper, for the voltage lost and a fuse for each
+#   - {{name: trunk, from: main, carries: lamps, length_m: 10, mm2: 2.5}}
+# dmx: {{devices: 1, length_m: 10, terminated: true}}
+
 {outputs}
 guards: {{load: limit, flash: limit, heat: warn}}
 """
@@ -170,7 +177,7 @@ def _offer_adapter(say: Say, rig_path: Path) -> None:
 
 def ask(question: str, usual: T, given: T | None, yes: bool, read: Callable[[str], T]) -> T:
     """The option given, else the usual with `--yes`, else what the player types (Enter: the usual)."""
-    if given is not None:
+    if given is not None and str(given).strip():
         return read(str(given))
     if yes:
         return usual

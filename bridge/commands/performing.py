@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from bridge.app import Show
 from bridge.commands.loading import Say
 from bridge.plan import Plan
+from bridge.shell.guard_lines import off_lines
 from bridge.shell.outputs import output_from_text
 from bridge.values.rig import OutputSpec, Rig
 
@@ -29,6 +30,8 @@ def outputs(rig: Rig, given: Sequence[str] | None) -> list[OutputSpec]:
 
 def perform(say: Say, plan: Plan) -> int:
     """Run a show to its end; its exit code."""
+    # A guard that the rig switches off is said at every start, whatever is played.
+    plan.notices = [*off_lines(plan.rig), *plan.notices]
     show = Show(plan, say)
     show.run()
     show.report()

@@ -5,7 +5,7 @@ Must never know: how a show is built, or any argument's spelling.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
 from pathlib import Path
@@ -19,13 +19,17 @@ from bridge.commands.performing import outputs, perform
 from bridge.plan import Plan
 from bridge.shell.clock import Clock
 from bridge.shell.evening import Number
-from bridge.shell.feeds import ListFeed
-from bridge.shell.guard_lines import off_lines
+from bridge.shell.feeds import Feed, ListFeed
+from bridge.shell.files import read_rig
 from bridge.shell.song import length_of, song_or_silence
 from bridge.shell.sound import Listening, SoundFeed
 from bridge.shell.sound.along import Along
 from bridge.shell.sound.stage import hears_music
+from bridge.shell.sound.usual import usual_mapping
 from bridge.values.mapping import Mapping
+
+MAPPING = Path("mapping.yaml")
+"""What is played where no mapping is named."""
 
 VIRTUAL = "Lampwright"
 """The port of ours that other programs can play into, where the system has such ports."""
@@ -62,21 +66,28 @@ class Wanted:
     song: Path | None = None
     offset_ms: float = 0.0
     set_list: Path | None = None
-    listen: str | None = None
     page: PageWanted = field(default_factory=PageWanted)
+    listen: str | None = None
 
 
 def play(say: Say, wanted: Wanted) -> int:
     """Play live, from a file, along with a song or through an evening."""
     mapping_path = wanted.mappings[0]
-    rig, mapping, notices = load(wanted.rig, mapping_path)
-    notices = [*off_lines(rig), *notices]
+    usual = ""
+    if (wanted.song is not None or wanted.listen is not None) and _has_none(mapping_path):
+        rig, warnings = read_rig(wanted.rig)
+        mapping, usual = usual_mapping(rig)
+        notices = [*(str(warning) for warning in warnings), f"no {mapping_path}: the music plays the lamps"]
+    else:
+        rig, mapping, notices = load(wanted.rig, mapping_path)
     plan = Plan(rig, mapping, outputs(rig, wanted.out), notices=notices, seconds=wanted.seconds)
-    plan.title, plan.screen, plan.watch = mapping.name, wants_screen(), mapping_path
+    plan.title, plan.screen, plan.watch = mapping.name, wants_screen(), None if usual else mapping_path
     plan.page = wanted.page.settings(wanted.rig, mapping_path)
     plan.record = wanted.record or free_take(mapping)
     plan.recording = wanted.record is not None
     plan.header = header_of(rig, wanted.rig, mapping_path, mapping.name)
+    if usual:
+        plan.header = replace(plan.header, mapping=usual)
     plan.thru, plan.clock_to = mapping.thru, mapping.timing.clock_to
     if len(wanted.mappings) > 1:
         plan.mappings = [(load(wanted.rig, path)[1], read_text(path)) for path in wanted.mappings]
@@ -98,12 +109,18 @@ def play(say: Say, wanted: Wanted) -> int:
     return perform(say, plan)
 
 
+def _has_none(mapping: Path) -> bool:
+    """True where no mapping was named and none lies here: what music does by itself will do."""
+    return mapping == MAPPING and not mapping.exists()
+
+
 def _along_with_song(plan: Plan, wanted: Wanted, live: bool) -> None:
     """The song is heard, or keeps time in silence, and what plays the lamps follows it."""
     path = wanted.song
     if path is None:
         return
-    make, ends = None, 0.0
+    make: Callable[[], Feed] | None = None
+    ends = 0.0
     if wanted.midi_file is not None:
         events, ends = song(wanted.midi_file, plan.mapping)
         make = partial(ListFeed, events)

@@ -50,15 +50,25 @@ def _load(rig: Rig, steps: Floats, mode: str) -> Guard:
     volts = {supply.name: supply.volts for supply in rig.supplies}
     names = [supply.name for supply in rig.supplies]
     boxes = [_box(rig, lamp) for lamp in rig.lamps]
-    per_slot = [rig.decoders[box].amps_per_slot if box >= 0 else 0.0 for box in boxes]
+    amps = [amps_of(lamp, volts) for lamp in rig.lamps]
+    on_slot: dict[tuple[int, int], float] = defaultdict(float)
+    for lamp, each in zip(rig.lamps, amps, strict=True):
+        on_slot[lamp.universe, lamp.slot] += each
+    # Lamps that share an output share what it may carry, each by its current.
+    per_slot = [
+        rig.decoders[box].amps_per_slot * each / (on_slot[lamp.universe, lamp.slot] or 1.0)
+        if box >= 0
+        else 0.0
+        for lamp, box, each in zip(rig.lamps, boxes, amps, strict=True)
+    ]
     return LoadGuard(
-        np.array([amps_of(lamp, volts) for lamp in rig.lamps]),
+        np.array(amps),
         steps,
         [names.index(lamp.supply) if lamp.supply in names else -1 for lamp in rig.lamps],
         [supply.amps * (1.0 - supply.headroom) for supply in rig.supplies],
         boxes if rig.decoders else None,
         [decoder.amps or np.inf for decoder in rig.decoders],
-        np.array([amps or np.inf for amps in per_slot]) if any(per_slot) else None,
+        np.array([share or np.inf for share in per_slot]) if any(per_slot) else None,
         mode,
     )
 

@@ -195,21 +195,21 @@ def shows(draw: st.DrawFn) -> tuple[Mapping, Show]:
     return draw(mappings()), at_times([*played, *hammered], draw(clocks()))
 
 
-@settings(max_examples=50)
+@settings(max_examples=40)
 @given(shows())
 def test_no_supply_decoder_or_output_is_ever_overloaded(show: tuple[Mapping, Show]) -> None:
     """In no frame does anything carry more than it may, whatever happened before."""
     assert overloads(play(Engine(RIG, show[0]), show[1])) == []
 
 
-@settings(max_examples=50)
+@settings(max_examples=40)
 @given(shows())
 def test_no_fourth_flash_leaves(show: tuple[Mapping, Show]) -> None:
     """The slots that leave count three flashes at most in any second, general and red, anywhere."""
     assert flashes(play(Engine(RIG, show[0]), show[1])) <= 3
 
 
-@settings(max_examples=50)
+@settings(max_examples=40)
 @given(shows())
 def test_a_replay_of_guarded_frames_is_the_same_to_the_byte(show: tuple[Mapping, Show]) -> None:
     """Frames that left an engine, shown again as pictures, leave a fresh one unchanged; nothing is held."""
@@ -221,7 +221,7 @@ def test_a_replay_of_guarded_frames_is_the_same_to_the_byte(show: tuple[Mapping,
     assert {name: guard.held for name, guard in again.guards.items()} == dict.fromkeys(LIMITS, (0.0, 0))
 
 
-@settings(max_examples=30)
+@settings(max_examples=20)
 @given(shows())
 def test_a_blackout_is_whole_in_its_own_frame(show: tuple[Mapping, Show]) -> None:
     """Whatever came before, with a blackout asked for nothing leaves but darkness."""
@@ -230,7 +230,7 @@ def test_a_blackout_is_whole_in_its_own_frame(show: tuple[Mapping, Show]) -> Non
     assert not engine.advance([Do(end, "blackout_on")], end).slots.any()
 
 
-@settings(max_examples=30)
+@settings(max_examples=20)
 @given(shows())
 def test_guards_only_lower(show: tuple[Mapping, Show]) -> None:
     """No slot that leaves is above what leaves an engine without guards."""

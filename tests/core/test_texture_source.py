@@ -66,6 +66,7 @@ HALF = flat("half", 0.4, 0.4, 0.8, 0.8)
 def test_it_runs_by_itself() -> None:
     """Without a key, a chase of a cycle a second is on the next lamp each quarter of a second."""
     play = engine(CHASE)
+    assert play.textures == ["chase"]
     assert [lit(play.advance([], t)) for t in (0.0, 0.25, 0.5, 1.75)] == [
         [255, 0, 0, 0], [0, 255, 0, 0], [0, 0, 255, 0], [0, 0, 0, 255]
     ]  # fmt: skip

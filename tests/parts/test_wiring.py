@@ -1,3 +1,4 @@
+# ruff: noqa: E501 - a docstring of one sentence, a row of a table
 """Knows: that each fault planted in a simulated rig is named, and that the truth is found with it.
 
 Must never know: how faults are found; what is said of them.

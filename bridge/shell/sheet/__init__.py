@@ -29,6 +29,19 @@ POLICY = "default-src 'none'; style-src 'unsafe-inline'"
 """Nothing on the sheet may load or run anything, whatever a name in a rig file says."""
 
 
+def must_be_page(path: Path) -> None:
+    """Refuse a name that is none of a page.
+
+    Raises:
+        UsageError: the name does not end in .html.
+    """
+    if path.suffix.lower() not in (".html", ".htm"):
+        raise UsageError(
+            f"the sheet is a page: write --sheet {path.with_suffix('.html').name}, open it in a browser and "
+            "print it, to paper or to PDF"
+        )
+
+
 def write_sheet(rig: Rig, path: Path) -> None:
     """Write the sheet of a rig.
 
@@ -36,11 +49,7 @@ def write_sheet(rig: Rig, path: Path) -> None:
         UsageError: the name does not end in .html.
         DeviceError: the file cannot be written.
     """
-    if path.suffix.lower() not in (".html", ".htm"):
-        raise UsageError(
-            f"the sheet is a page: write --sheet {path.with_suffix('.html').name}, open it in a browser and "
-            "print it, to paper or to PDF"
-        )
+    must_be_page(path)
     with whole_file(path) as file:
         file.write(sheet_html(rig).encode())
 

@@ -35,7 +35,7 @@ class Load:
         connected: all lamps at full drive, which is also the peak of pulse-width dimming: all lamps in the on
             part of their cycle at once. worst: the average with every lamp at its ceiling.
             typical: with every lamp at TYPICAL_LEVEL.
-        amps, ceilings, drives: of each lamp, for the sums.
+        amps: of each lamp at full drive; highest, drives: its drive in the worst and in the typical case.
     """
 
     name: str
@@ -47,6 +47,7 @@ class Load:
     worst: float
     typical: float
     amps: tuple[float, ...]
+    highest: tuple[float, ...]
     drives: tuple[float, ...]
 
 
@@ -57,18 +58,18 @@ def volts_of(rig: Rig) -> dict[str, float]:
 
 def supply_loads(rig: Rig) -> list[Load]:
     """The load of each supply, in the order of the file."""
-    typical = _typical(rig)
+    drives = _drives(rig)
     return [
-        _load(rig, typical, supply.name, _on_supply(rig, supply), supply.amps, 1.0 - supply.headroom)
+        _load(rig, drives, supply.name, _on_supply(rig, supply), supply.amps, 1.0 - supply.headroom)
         for supply in rig.supplies
     ]
 
 
 def decoder_loads(rig: Rig) -> list[Load]:
     """The load of each decoder, in the order of the file; no headroom is kept there."""
-    typical = _typical(rig)
+    drives = _drives(rig)
     found = hanging(rig)
-    return [_load(rig, typical, box.name, found[box.name], box.amps, 1.0) for box in rig.decoders]
+    return [_load(rig, drives, box.name, found[box.name], box.amps, 1.0) for box in rig.decoders]
 
 
 def hanging(rig: Rig) -> dict[str, list[Lamp]]:
@@ -89,15 +90,18 @@ def _on_supply(rig: Rig, supply: Supply) -> list[Lamp]:
     return [lamp for lamp in rig.lamps if lamp.supply == supply.name]
 
 
-def _typical(rig: Rig) -> Floats:
-    """The drive of every lamp at the typical level."""
-    return Patch(rig).drive(np.full(len(rig.lamps), TYPICAL_LEVEL))
+def _drives(rig: Rig) -> tuple[Floats, Floats]:
+    """The drive of every lamp at level 1, and at the typical level."""
+    patch = Patch(rig)
+    return patch.drive(np.ones(len(rig.lamps))), patch.drive(np.full(len(rig.lamps), TYPICAL_LEVEL))
 
 
-def _load(rig: Rig, typical: Floats, name: str, lamps: Sequence[Lamp], gives: float, kept: float) -> Load:
+def _load(
+    rig: Rig, drives: tuple[Floats, Floats], name: str, lamps: Sequence[Lamp], gives: float, kept: float
+) -> Load:
     volts = volts_of(rig)
     amps = tuple(amps_of(lamp, volts) for lamp in lamps)
-    drives = tuple(float(typical[lamp.index]) for lamp in lamps)
+    highest, typical = (tuple(float(each[lamp.index]) for lamp in lamps) for each in drives)
     return Load(
         name,
         tuple(lamps),
@@ -105,10 +109,11 @@ def _load(rig: Rig, typical: Floats, name: str, lamps: Sequence[Lamp], gives: fl
         gives,
         gives * kept,
         fsum(amps),
-        fsum(a * lamp.ceiling for a, lamp in zip(amps, lamps, strict=True)),
-        fsum(a * d for a, d in zip(amps, drives, strict=True)),
+        fsum(a * d for a, d in zip(amps, highest, strict=True)),
+        fsum(a * d for a, d in zip(amps, typical, strict=True)),
         amps,
-        drives,
+        highest,
+        typical,
     )
 
 
@@ -184,8 +189,7 @@ def _currents(load: Load, supply: Supply) -> list[str]:
 
 def _asked(load: Load) -> list[str]:
     """The worst and the typical average against the budget."""
-    ceilings = [lamp.ceiling for lamp in load.lamps]
-    worst = f"  worst case, every lamp at its ceiling: {terms(load.amps, ceilings)} = {load.worst:.4g} A"
+    worst = f"  worst case, every lamp at its ceiling: {terms(load.amps, load.highest)} = {load.worst:.4g} A"
     typical = f"  typical, every lamp at level {TYPICAL_LEVEL:g}: "
     typical += f"{terms(load.amps, load.drives)} = {load.typical:.4g} A"
     if load.budget:

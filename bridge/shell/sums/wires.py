@@ -186,7 +186,7 @@ def _line(line: DmxLine) -> list[str]:
     ohm = el.dmx_line_ohm(line.devices, ends)
     far = "120 ohm at its far end" if line.terminated else "no terminator"
     lines = [
-        f"universe {line.universe}: {line.devices} receivers on {line.length_m:g} m, {far}",
+        f"universe {line.universe}: {counted(line.devices, 'receiver')} on {line.length_m:g} m, {far}",
         f"  receivers: {line.devices} of at most {el.UNIT_LOADS} unit loads on one pair (TIA/EIA-485-A)",
         f"  the sender sees, its own 120 ohm counted: {ohm.text}; drivers are tested with 54 ohm",
         f"  length: {line.length_m:g} m of {el.DMX_LINE_M:g} m (planning length, recommended practice); "

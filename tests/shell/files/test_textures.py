@@ -220,6 +220,7 @@ MISTAKES = [
 ]  # fmt: skip
 
 WARNINGS = [
+    case(texture("kind: swell, hz: ¶3.5"), "warning: 3.5 cycles a second light a lamp more than three times a second; that can bring on a seizure, and the flash guard holds it back; give 3 or less"),
     case("textures: {¶a: {kind: wave}}", "warning: nothing shows the texture 'a'; say run: true, or name it in a rule or in steps"),
     case("textures: {a: {kind: rings, centre: key}}\nkeys: [¶{notes: 1, texture: a}]", "warning: 'a' has its centre at the key, and this rule says no lamps for its notes; say at: and lamps, one for each note"),
     case(texture("kind: wave, ¶fit: fill"), "warning: fit does nothing beside kind; take it out"),
@@ -255,7 +256,7 @@ def test_a_take_need_not_keep_pictures(tmp_path: Path) -> None:
     text = "textures: {a: {picture: gone.png, run: true}, b: {kind: swell, run: true}, c: {steps: 'a 4, b 4', run: true}}"
     made, warnings = mapping_from_text(text, RIG, "x", tmp_path, strict=False)
     assert [str(warning) for warning in warnings] == [
-        "x:1:26: warning: 'gone.png': there is no such picture; name it from the folder of the mapping"
+        "x:1:25: warning: 'gone.png': there is no such picture; name it from the folder of the mapping"
     ]
     assert list(made.textures) == ["b", "c"]
     Engine(RIG, made).advance([], 0.5)
