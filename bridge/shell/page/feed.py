@@ -29,6 +29,8 @@ Look = Callable[[], "tuple[int, Beat, Frame, dict[str, Any]] | None"]
 STILL_SECONDS = 2.0
 """A show that sends no new frame for so long has stopped or hangs."""
 
+LINK = "stage page: "
+
 _CONTROL = re.compile(r"control (\d+) at (\d+)")
 _NOTE = re.compile(r"\S+ \((\d+)\) at (\d+)")
 
@@ -75,6 +77,9 @@ class Feed:
             self.drives = drives
             self.number += 1
         said = {**news, "still": False, "seconds": int(frame.t), "frame_errors": beat.errors}
+        if isinstance(notices := news.get("notices"), list):
+            # Where the page is they know, and its secret is for the player to hand on.
+            said["notices"] = [line for line in notices if not str(line).startswith(LINK)]
         if isinstance(events := news.get("events"), list):
             said["events"] = [self._told(event) for event in events]
         self.news = said

@@ -19,6 +19,11 @@ from bridge.values.rig import Lamp, Rig
 NEAR = 1e-6
 
 
+def same_mapping(old: Mapping, new: Mapping) -> bool:
+    """True if both say the same, wherever it stands in their files."""
+    return bool(_unplaced(old) == _unplaced(new))
+
+
 def same_but_one_rule(old: Mapping, new: Mapping, lesson: Lesson, rig: Rig) -> bool:
     """True if `new` is `old` with one rule more, at the end, and the rule is what the lesson says."""
     before: Mapping = _unplaced(old)

@@ -30,16 +30,19 @@ from bridge.shell.page.door import door
 from bridge.shell.page.feed import Feed, Look
 from bridge.shell.page.gate import Gate, turn_away
 from bridge.shell.page.lessons import learn
-from bridge.shell.page.limits import Refused
+from bridge.shell.page.limits import Allowance, Refused
 from bridge.shell.page.outbox import Outbox
 from bridge.shell.page.settings import PageSettings, is_everywhere, with_port
 from bridge.shell.page.site import listen, own_address, page_files
 from bridge.shell.page.teach import Taught, Teacher
-from bridge.shell.page.wishes import PORT, Left, Send, Wish
+from bridge.shell.page.wishes import PORT, Left, Send, Wish, must_keep
 from bridge.values.mapping import Mapping
 from bridge.values.rig import Rig
 
 PICTURE_SECONDS = 1 / 30
+
+CROWD = 3
+"""How many times the rate of one browser all of them together may strike."""
 
 InForce = Callable[[Mapping, str], None]
 """Puts a mapping that was taught in force at once: the mapping, and the text of its file."""
@@ -85,6 +88,7 @@ class PageServer:
         self._mapping = mapping or Mapping()
         self._teacher = Teacher(settings.mapping, settings.rig, rig)
         self._clients: set[Client] = set()
+        self._strikes = Allowance(CROWD * settings.rate, time.monotonic)
         self._holders: Counter[tuple[str, int, int]] = Counter()
         self._ports: set[str] = set()
         self._socket: socket.socket | None = None
@@ -142,8 +146,8 @@ class PageServer:
     # ---- for a browser (see client.Stage)
 
     def wish(self, wish: Wish) -> bool:
-        """Pass a wish on."""
-        done = self._outbox.put(wish)
+        """Pass a wish on, unless all browsers together strike too often: one may leave and come back."""
+        done = (must_keep(wish) or self._strikes.spend()) and self._outbox.put(wish)
         if not done:
             self.refused["busy"] += 1
         return done

@@ -86,7 +86,7 @@ class Teacher:
             FileError: the file cannot be read, has mistakes, or the lesson makes no rule; says why.
         """
         path, before, text = self._read(self._mapping, "mapping")
-        old, _ = mapping_from_text(text, self._running, path.name)
+        old, _ = mapping_from_text(text, self._running, path.name, path.parent)
         try:
             middle_c = edit.word(edit.top_of(text), "middle_c") or "C4"
             section, fields = rule_entry(lesson, note_name(lesson.number, middle_c), self._running)
@@ -94,7 +94,7 @@ class Teacher:
             after = edit.apply(text, [edit.add_entry(text, section, entry)])
         except (edit.NoPlaceError, ValueError) as error:
             raise _wrong(path, str(error)) from None
-        new, _ = mapping_from_text(after, self._running, path.name)
+        new, _ = mapping_from_text(after, self._running, path.name, path.parent)
         if not same_but_one_rule(old, new, lesson, self._running):
             raise _wrong(path, edit.NO_PLACE, f"add it in your editor, under {section}: - {entry}")
         return Draft(path, before, _encode(before, after), f"- {entry}", new)
@@ -171,7 +171,7 @@ class Teacher:
         text = _text(path, before)
         mapping = rig = None
         if path == self._mapping:
-            mapping, _ = mapping_from_text(text, self._running, path.name)
+            mapping, _ = mapping_from_text(text, self._running, path.name, path.parent)
         else:
             rig, _ = rig_from_text(text, path.name)
         return Taught(True, (f"taken back from {path.name}",), "", len(self._steps), mapping, rig, text)

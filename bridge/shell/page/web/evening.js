@@ -61,14 +61,14 @@ export class Evening {
     show($("e-record"), Boolean(take));
     show($("e-takes"), Boolean(takes));
     if (take) put("e-record", [take.recording, take.replaying, take.loop], () => [make("div", { class: "line" },
-      take.recording ? this.button("Stop recording", "record_off") : this.button("Record", "record_on", "", { class: "strong" }),
+      take.recording === undefined ? null : take.recording ? this.button("Stop recording", "record_off") : this.button("Record", "record_on", "", { class: "strong" }),
       take.replaying ? this.button("Stop the replay", "replay_stop") : null,
       take.loop === undefined ? null : this.button(take.loop ? "Loop is on" : "Loop is off", take.loop ? "loop_off" : "loop_on", "", { "aria-pressed": String(take.loop) })),
     make("p", { id: "e-seconds", class: "note" })]);
     if (take) write($("e-seconds"), take.recording ? `recording, ${clock(take.seconds ?? 0)}` : take.replaying ? `replaying ${take.replaying}, ${clock(take.seconds ?? 0)}` : "");
-    if (takes) put("e-takes", [takes, this.charts], () => takes.length ? takes.map((one) => make("article", { class: "take" },
+    if (takes) put("e-takes", [takes, this.charts], () => takes.length ? [...takes].reverse().map((one) => make("article", { class: "take" },
       make("p", {}, make("strong", {}, one.name), ` ${clock(one.seconds ?? 0)}${one.notes === undefined ? "" : `, ${one.notes} notes`}`),
-      this.charts ? make("img", { src: `/chart/${one.number}`, alt: `The lamps of ${one.name} over time`, loading: "lazy" }) : null,
+      this.charts ? make("img", { src: `/chart/${one.number}?of=${one.seconds}`, alt: `The lamps of ${one.name} over time`, loading: "lazy" }) : null,
       this.button("Replay", "replay", String(one.number)))) : [make("p", { class: "note" }, "Nothing was recorded yet.")]);
   }
 }

@@ -1,0 +1,45 @@
+"""Knows: what every acceptance test needs: settings of its own, and a folder with a rig and a mapping."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from tests.acceptance.ears import Ear, ear
+from tests.acceptance.inside import invoke
+from tests.acceptance.scenes import write_scene
+from tests.shell.jack import JackServer, jack_server
+
+__all__ = ["invoke"]
+
+
+@pytest.fixture(autouse=True)
+def settings(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """The folder of settings that commands run here see; the player's own stays untouched."""
+    folder = tmp_path_factory.mktemp("settings")
+    for name in ("XDG_CONFIG_HOME", "APPDATA", "HOME"):
+        monkeypatch.setenv(name, str(folder))
+    return folder
+
+
+@pytest.fixture
+def scene(tmp_path: Path) -> Path:
+    """A folder with rig.yaml and mapping.yaml: one lamp a note."""
+    write_scene(tmp_path)
+    return tmp_path
+
+
+@pytest.fixture
+def wire() -> Iterator[Ear]:
+    """The far end of `sacn:127.0.0.1/1`."""
+    with ear() as one:
+        yield one
+
+
+@pytest.fixture(scope="session")
+def jack() -> Iterator[JackServer]:
+    """A JACK server; skips where there is none."""
+    with jack_server() as running:
+        yield running

@@ -1,0 +1,81 @@
+"""Saving the mapping while it is played."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from tests.acceptance.ears import Ear
+from tests.acceptance.programs import NEEDS_POSIX, InTerminal, Piped
+from tests.acceptance.scenes import SACN, picture, write_scene
+from tests.shell.jack import Keyboard
+
+SWAPPED = """\
+mapping: Only note 60, on another lamp
+keys:
+  - {notes: 60, lamps: lamps.16.8, spread: each}
+"""
+
+MISTAKEN = """\
+mapping: A typo
+keys:
+  - {notes: 60, lamps: lamps.16.8, sprad: each}
+"""
+
+pytestmark = NEEDS_POSIX
+
+
+@pytest.mark.usefixtures("jack")
+def test_a_saved_mapping_is_in_force_and_a_mistake_is_not(scene: Path, wire: Ear) -> None:
+    """What is saved plays from the next frames on; a mistake is shown, and what was in force stays."""
+    mapping = scene / "mapping.yaml"
+    moved = picture({127: 100})
+    with (
+        Keyboard("stand", "stand piano") as keys,
+        InTerminal("play", "--no-page", "--midi-in", "stand", "--out", SACN, folder=scene) as show,
+    ):
+        show.shows("in: stand piano")
+        keys.play([0x90, 60, 100])
+        wire.shows(picture({60: 100}))
+        keys.play([0x80, 60, 0])
+        wire.shows(picture({}))
+
+        mapping.write_text(SWAPPED, "utf-8")
+        strike_until(keys, wire, moved)
+
+        place = len(show.raw)
+        mapping.write_text(MISTAKEN, "utf-8")
+        show.shows("mapping.yaml:3:", place)
+        show.shows("sprad", place)
+        show.shows("did you mean", place)
+        show.shows("still the one before", place)
+        keys.play([0x90, 60, 100])
+        wire.shows(moved)
+        keys.play([0x80, 60, 0])
+        wire.shows(picture({}))
+
+        write_scene(scene)
+        strike_until(keys, wire, picture({60: 100}))
+        show.no_longer_shows("sprad")
+
+
+def strike_until(keys: Keyboard, wire: Ear, wanted: tuple[int, ...]) -> None:
+    """Play note 60 until it lights what it should: only the light tells when a mapping is in force."""
+    for _ in range(100):
+        keys.play([0x90, 60, 100])
+        seen = [wire.take().dmxData for _ in range(4)]
+        keys.play([0x80, 60, 0])
+        wire.shows(picture({}))
+        if seen[-1] == wanted:
+            return
+    raise AssertionError("the saved mapping is not in force")
+
+
+def test_without_a_terminal_a_mistake_is_said(scene: Path, wire: Ear) -> None:
+    """Where nothing is drawn, the message of a mistaken save is a line of what the command says."""
+    with Piped("play", "--no-page", "--out", SACN, folder=scene) as show:
+        wire.take()
+        (scene / "mapping.yaml").write_text(MISTAKEN, "utf-8")
+        show.says("mapping.yaml:3:")
+        show.says("still the one before")
