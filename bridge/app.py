@@ -67,6 +67,8 @@ class Show:
         self._music: StageMusic | None = None
         self.evening: Evening | None = None
         self._replaying: Replaying | None = None
+        self._known = tuple(one.mapping for one in plan.numbers if one.mapping is not None)
+        self._known += tuple(mapping for mapping, _ in plan.mappings)
         self._played = False
         self._t = 0.0
         self._said: set[str] = set()
@@ -121,6 +123,7 @@ class Show:
                     plan.mapping,
                     folder,
                     plan.browse,
+                    self._known,
                 )
                 self._house = House(house, self._clock.now, live_in)
                 stack.callback(self._house.close)
@@ -249,6 +252,8 @@ class Show:
         found = news(self.engine, self.tally, states, self._plan.title, self._notices())
         found |= evening_news(self.evening, self._t)
         found |= take_news(self.recording, self._replaying, self._t)
+        mapping = self.engine.mapping
+        found["known"] = next((n for n, one in enumerate(self._known) if one is mapping), -1)
         return found
 
     def _notices(self) -> list[str]:

@@ -37,6 +37,7 @@ class HousePlan:
         plays: the mapping in force when the show begins.
         takes: the folder in which the takes are that the show tells of.
         browse: open the page in this machine's browser.
+        known: mappings that songs or program changes may bring in; the news tell which is in force.
     """
 
     picture: str
@@ -47,6 +48,7 @@ class HousePlan:
     plays: Mapping = field(default_factory=Mapping)
     takes: Path = field(default_factory=Path)
     browse: bool = False
+    known: tuple[Mapping, ...] = ()
 
 
 class House:

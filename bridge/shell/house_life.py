@@ -73,7 +73,7 @@ def live_in(plan: HousePlan, connection: Connection[Any, Any]) -> None:
             square = _square(plan, page.link)
         rules.catch_up(plan.plays)
         draw = stack.enter_context(_screen(plan, square)) if plan.screen else None
-        turn = 0
+        turn, shown = 0, -1
         while not pipe.asked_to_leave(1.0 / PICTURES_A_SECOND):
             turn += 1
             if draw is not None:
@@ -83,6 +83,17 @@ def live_in(plan: HousePlan, connection: Connection[Any, Any]) -> None:
                     draw = None  # the terminal is gone; the page and the watch go on
             if turn % LOOK_EVERY == 0:
                 rules.look()
+            if page is not None and plan.known:
+                shown = _follow(page, plan, reader, shown)
+
+
+def _follow(page: PageServer, plan: HousePlan, reader: PictureReader, shown: int) -> int:
+    """Show the page the mapping that a song or a program change has brought in; its number."""
+    found = reader.look()
+    now = found[3].get("known", -1) if found is not None else shown
+    if now != shown and 0 <= now < len(plan.known):
+        page.show_mapping(plan.known[now])
+    return int(now)
 
 
 def _serve(plan: HousePlan, reader: PictureReader, pipe: Pipe, rules: Rules) -> PageServer | None:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import uuid
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
+from bridge.shell.outputs.cid import FILE_NAME, config_folder
 from tests.acceptance.ears import Ear, ear
 from tests.acceptance.inside import invoke
 from tests.acceptance.scenes import write_scene
@@ -32,9 +34,20 @@ def scene(tmp_path: Path) -> Path:
 
 
 @pytest.fixture
-def wire() -> Iterator[Ear]:
+def cid(settings: Path) -> bytes:
+    """The CID of commands run here, by which their packets are told from those of others on this machine."""
+    made = uuid.uuid4()
+    folder = config_folder()
+    assert settings in folder.parents
+    folder.mkdir(parents=True)
+    (folder / FILE_NAME).write_text(f"{made}\n", "ascii")
+    return made.bytes
+
+
+@pytest.fixture
+def wire(cid: bytes) -> Iterator[Ear]:
     """The far end of `sacn:127.0.0.1/1`."""
-    with ear() as one:
+    with ear(cid) as one:
         yield one
 
 

@@ -38,9 +38,15 @@ def sacn_port() -> Iterator[None]:
 
 
 class Ear:
-    """A plain socket on 127.0.0.1 that keeps every packet, with the time at which it was taken."""
+    """A plain socket on 127.0.0.1 that keeps every packet of one sender.
 
-    def __init__(self) -> None:
+    Attributes:
+        cid: the sender's CID, 16 bytes.
+        raw, packets: all that came from it, as bytes and as the library reads them.
+    """
+
+    def __init__(self, cid: bytes) -> None:
+        self.cid = cid
         self.socket = socket.socket(socket.AF_INET, socket.SOCK_DGRAM)
         self.socket.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, 1 << 20)
         self.socket.bind(("127.0.0.1", PORT))
@@ -66,12 +72,22 @@ class Ear:
         pytest.fail(f"after {seconds:g} s and {len(self.raw)} packets still not so: {what}")
 
     def _next(self, seconds: float) -> DataPacket | None:
-        self.socket.settimeout(seconds)
-        try:
-            self.raw.append(self.socket.recv(2048))
-        except TimeoutError:
+        end = time.monotonic() + seconds
+        while (left := end - time.monotonic()) > 0.0:
+            self.socket.settimeout(left)
+            try:
+                if (packet := self._keep(self.socket.recv(2048))) is not None:
+                    return packet
+            except TimeoutError:
+                break
+        return None
+
+    def _keep(self, raw: bytes) -> DataPacket | None:
+        """The packet, if it comes from the command that this test runs."""
+        if raw[22:38] != self.cid:  # root layer: CID (ANSI E1.31 Table 4-1)
             return None
-        self.packets.append(DataPacket.make_data_packet(list(self.raw[-1])))
+        self.raw.append(raw)
+        self.packets.append(DataPacket.make_data_packet(list(raw)))
         return self.packets[-1]
 
     def shows(self, slots: tuple[int, ...], seconds: float = PATIENCE) -> DataPacket:
@@ -79,23 +95,19 @@ class Ear:
         lit = {number + 1: value for number, value in enumerate(slots) if value}
         return self.until(lambda packet: packet.dmxData == slots, f"slots {lit or 'dark'}", seconds)
 
-    def rest(self) -> list[DataPacket]:
-        """What lies here already: call it when the sender has ended."""
-        packets = []
+    def rest(self) -> None:
+        """Take what lies here already: call it when the sender has ended."""
         self.socket.setblocking(False)
         with contextlib.suppress(BlockingIOError):
             while True:
-                self.raw.append(self.socket.recv(2048))
-                packets.append(DataPacket.make_data_packet(list(self.raw[-1])))
-        self.packets += packets
-        return packets
+                self._keep(self.socket.recv(2048))
 
 
 @contextlib.contextmanager
-def ear() -> Iterator[Ear]:
-    """Listen to sACN sent to 127.0.0.1."""
+def ear(cid: bytes) -> Iterator[Ear]:
+    """Listen to what a sender of this CID sends to 127.0.0.1."""
     with sacn_port():
-        one = Ear()
+        one = Ear(cid)
         try:
             yield one
         finally:

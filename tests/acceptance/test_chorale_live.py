@@ -35,12 +35,15 @@ def receiver() -> Iterator[sacn.sACNreceiver]:
 
 
 @pytest.mark.usefixtures("jack")
-def test_the_last_picture_of_each_chord_is_right(scene: Path, receiver: sacn.sACNreceiver) -> None:
+def test_the_last_picture_of_each_chord_is_right(
+    scene: Path, cid: bytes, receiver: sacn.sACNreceiver
+) -> None:
     """Every chord ends up as exactly its notes, at their velocities, two voices on one pitch merged."""
     pictures: list[tuple[float, tuple[int, ...]]] = []
 
     def take(packet: sacn.DataPacket) -> None:
-        pictures.append((time.monotonic(), packet.dmxData))
+        if bytes(packet.cid) == cid:
+            pictures.append((time.monotonic(), packet.dmxData))
 
     receiver.register_listener("universe", take, universe=1)
     sounding: dict[tuple[int, int], int] = {}

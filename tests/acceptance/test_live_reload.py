@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 
 from tests.acceptance.ears import Ear
-from tests.acceptance.programs import NEEDS_POSIX, InTerminal, Piped
-from tests.acceptance.scenes import SACN, picture, write_scene
+from tests.acceptance.programs import NEEDS_POSIX, InTerminal, Piped, until
+from tests.acceptance.scenes import SACN, picture, write_scene, write_song
 from tests.shell.jack import Keyboard
 
 SWAPPED = """\
@@ -75,7 +75,23 @@ def strike_until(keys: Keyboard, wire: Ear, wanted: tuple[int, ...]) -> None:
 def test_without_a_terminal_a_mistake_is_said(scene: Path, wire: Ear) -> None:
     """Where nothing is drawn, the message of a mistaken save is a line of what the command says."""
     with Piped("play", "--no-page", "--out", SACN, folder=scene) as show:
-        wire.take()
-        (scene / "mapping.yaml").write_text(MISTAKEN, "utf-8")
-        show.says("mapping.yaml:3:")
+
+        def said() -> bool:
+            # Saved again and again: from outside nobody sees when the file begins to be watched.
+            wire.take()
+            (scene / "mapping.yaml").write_text(MISTAKEN, "utf-8")
+            for _ in range(60):
+                wire.take()
+            return "mapping.yaml:3:" in show.out
+
+        until(said, "the mistake is said")
         show.says("still the one before")
+
+
+def test_what_is_saved_while_the_show_starts_is_not_missed(scene: Path, wire: Ear) -> None:
+    """A save at the very first frame, before anything can be watching, is in force as any other."""
+    song = write_song(scene / "song.mid", (60, 100))
+    with Piped("play", "--no-page", "--midi-file", song, "--out", SACN, folder=scene):
+        wire.take()
+        (scene / "mapping.yaml").write_text("mapping: Nothing\n", "utf-8")
+        wire.shows(picture({}))

@@ -406,7 +406,7 @@ def test_the_square_stands_beside_the_rig(tmp_path: Path) -> None:
         shutil.copy(BOATHOUSE / name, tmp_path / name)
     with socket.create_server(("127.0.0.1", 0)) as free:
         port = free.getsockname()[1]
-    square = "▀" * 4 + "█"
+    square = "▀" * 24
     with InTerminal("play", "--page-host", "0.0.0.0", "--page-port", port, folder=tmp_path) as show:
         show.shows("?key=")
         show.shows(square)

@@ -6,6 +6,7 @@ import signal
 import uuid
 from pathlib import Path
 
+from bridge.shell.outputs.cid import FILE_NAME, config_folder
 from tests.acceptance.ears import Ear
 from tests.acceptance.programs import NEEDS_POSIX, Piped
 from tests.acceptance.scenes import write_song
@@ -47,7 +48,7 @@ def with_field(packet: bytes, name: str, content: bytes) -> bytes:
     return packet[:at] + content.ljust(length, b"\0") + packet[at + length :]
 
 
-def test_packets_are_the_golden_ones(tmp_path: Path, settings: Path, wire: Ear) -> None:
+def test_packets_are_the_golden_ones(tmp_path: Path, wire: Ear) -> None:
     """Picture, CID, priority and universe of the golden packet give its bytes, but for our own name."""
     golden = bytes.fromhex(GOLDEN["data, 24 slots"])
     slots = field(golden, "DMP: property values = slots")
@@ -57,9 +58,8 @@ def test_packets_are_the_golden_ones(tmp_path: Path, settings: Path, wire: Ear) 
     ]
     (tmp_path / "rig.yaml").write_text(RIG.format(lamps="\n".join(lamps)), "utf-8")
     (tmp_path / "mapping.yaml").write_text(MAPPING, "utf-8")
-    (settings / "lampwright").mkdir()
-    cid = uuid.UUID(bytes=field(golden, "root: CID"))
-    (settings / "lampwright" / "sacn-cid").write_text(f"{cid}\n", "ascii")
+    wire.cid = field(golden, "root: CID")
+    (config_folder() / FILE_NAME).write_text(f"{uuid.UUID(bytes=wire.cid)}\n", "ascii")
     song = write_song(tmp_path / "song.mid", (2, 1))
     with Piped("play", "--no-page", "--midi-file", song, folder=tmp_path) as show:
         wire.until(lambda packet: packet.sequence == 9, "the packet of sequence number 9")
