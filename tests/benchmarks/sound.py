@@ -41,5 +41,6 @@ if __name__ == "__main__":
         part, longest = share(hearing)
         verdict = "within" if part <= ALLOWED else "OVER"
         print(
-            f"{name}: {100 * part:.1f} % of a core, {verdict} {ALLOWED:.0%}; longest hop {1000 * longest:.1f} ms"
+            f"{name}: {100 * part:.1f} % of a core, {verdict} {ALLOWED:.0%}; "
+            f"longest hop {1000 * longest:.1f} ms"
         )

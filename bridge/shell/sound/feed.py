@@ -8,8 +8,9 @@ from __future__ import annotations
 import contextlib
 import math
 import multiprocessing
+import signal
 import threading
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from multiprocessing.connection import Connection
 from typing import Any
@@ -26,6 +27,23 @@ ROOM = 20_000
 
 TELL_EVERY = 1.0
 """Seconds between two words to the process of how far the show is, and between two looks after it."""
+
+
+@contextlib.contextmanager
+def deaf_to_ctrl_c() -> Iterator[None]:
+    """A process started in here never gets Ctrl-C, not even while it is still importing.
+
+    What a thread has blocked is blocked in what it starts; here it only waits till the end of the block.
+    """
+    block = getattr(signal, "pthread_sigmask", None)
+    if block is None:
+        yield
+        return
+    before = block(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        block(signal.SIG_SETMASK, before)
 
 
 class SoundFeed:
@@ -127,7 +145,8 @@ class SoundFeed:
         self._process = self._context.Process(
             target=live_in, args=(theirs,), name="lampwright sound", daemon=True
         )
-        self._process.start()
+        with deaf_to_ctrl_c():
+            self._process.start()
         theirs.close()
         self._pipe = ours
         threading.Thread(target=self._hear, args=(ours,), name="sound listener", daemon=True).start()

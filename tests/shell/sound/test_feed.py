@@ -77,6 +77,19 @@ def test_nothing_is_handed_out_early(feed: SoundFeed, tmp_path: Path) -> None:
     assert all(one.stamp <= 1.0 for one in feed.take(1.0))
 
 
+def test_ctrl_c_is_for_the_show_alone(feed: SoundFeed, tmp_path: Path) -> None:
+    """The analysis does not end by Ctrl-C, which a terminal sends to every process, at any moment."""
+    song = write(tmp_path / "song.wav", beat_sound(3.0))
+    assert feed.pid is not None
+    os.kill(feed.pid, signal.SIGINT)
+    first = feed.pid
+    feed.listen(Listening(str(song), ahead=False))
+    until(lambda: feed.take(0.5), "the song is heard")
+    os.kill(feed.pid, signal.SIGINT)
+    until(lambda: feed.take(2.5), "it is still heard")
+    assert feed.pid == first
+
+
 @pytest.mark.parametrize(("name", "says"), [("gone.wav", "no such file"), ("text.wav", "cannot be read")])
 def test_what_cannot_be_heard_is_said(feed: SoundFeed, tmp_path: Path, name: str, says: str) -> None:
     """A file that is not there, or no sound, is trouble shown, and nothing worse."""
