@@ -57,7 +57,7 @@ class Show:
         self._plan, self._say = plan, say
         self._clock = clock or Clock()
         self.tally = Tally()
-        self.interrupted = False
+        self.interrupted = self._closed = False
         self.engine = Engine(plan.rig, plan.mapping)
         self.workers: list[OutputWorker] = []
         self._picture: PictureWriter | None = None
@@ -103,7 +103,6 @@ class Show:
                     plan.notices.append(note)
             if self.recording is not None:
                 stack.callback(self.recording.close)
-            stack.callback(self._close_outputs)
             self.workers = [
                 OutputWorker(OUTPUTS[spec.kind](spec, plan.rig.top_slot(spec.sends) or 512), spec)
                 for spec in plan.outputs
@@ -127,6 +126,8 @@ class Show:
                 )
                 self._house = House(house, self._clock.now, live_in)
                 stack.callback(self._house.close)
+            # Outputs end first: blackout waits for nobody, and least of all for a house that hangs.
+            stack.callback(self._close_outputs)
             if not plan.screen:
                 self._announce()
             taps = [self._send, self._act, self._count]
@@ -137,6 +138,8 @@ class Show:
             stack.callback(gc.enable)
             # Threads of outputs must not keep the loop from its moment for Python's usual 5 ms.
             sys.setswitchinterval(SWITCH_SECONDS)
+            # Before all else at the end: no house that hangs may keep the lamps burning.
+            stack.callback(self._close_outputs)
             claim_priority()
             # Everything is open: show time begins now, so that the first frame is not late.
             start = self._clock.now()
@@ -294,18 +297,31 @@ class Show:
             self._say(notice)
 
     def _close_outputs(self) -> None:
+        if self._closed:
+            return
+        self._closed = True
         stuck = close_all(self.workers, hold=self._plan.rig.on_exit == "hold")
         for name in stuck:
             self._say(f"{name} did not answer within a second and was left behind")
 
     def report(self) -> None:
         """Say how it went."""
+        if self._plan.screen:
+            # A house that was killed could not give the terminal back.
+            self._say("\x1b[?1049l\x1b[?25h\r\x1b[K\x1b[1A")
         self._say(self.tally.text())
         if self.recording is not None and self.recording.line:
             self._say(self.recording.line)
         for state in (worker.state() for worker in self.workers):
             failed = f", failed {state.failed} times: {state.note}" if state.failed else ""
             self._say(f"{state.name}: {state.sent} packets{failed}")
+
+    @property
+    def failed(self) -> bool:
+        """True if an output never sent anything, or a take could not be written."""
+        states = [worker.state() for worker in self.workers]
+        lost = self.recording is not None and self.recording.trouble
+        return bool(lost) or any(state.failed and not state.sent for state in states)
 
     @contextlib.contextmanager
     def _signals(self) -> Any:
@@ -324,12 +340,13 @@ class Show:
             yield
         finally:
             for number, handler in before.items():
-                signal.signal(number, handler)
+                # Once told to end, the process only says how it went: a Ctrl-C on top must not cut it off.
+                signal.signal(number, signal.SIG_IGN if self.interrupted else handler)
 
 
 def wants_screen() -> bool:
     """True where standard output is a terminal that can be drawn on."""
-    return sys.stdout.isatty()
+    return sys.stdout is not None and sys.stdout.isatty()
 
 
 def made() -> str:

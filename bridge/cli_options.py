@@ -5,6 +5,7 @@ Must never know: any one command.
 
 from __future__ import annotations
 
+import contextlib
 import sys
 from collections.abc import Callable
 from pathlib import Path
@@ -32,9 +33,17 @@ PageViewOnly = Annotated[bool, typer.Option("--page-view-only", help="The page s
 RIG, MAPPING = Path("rig.yaml"), Path("mapping.yaml")
 
 
+UNSAID: list[OSError] = []
+"""Why lines could not be said; a command that went well otherwise then ends with 1."""
+
+
 def say(text: str) -> None:
     """A line for the player."""
-    print(text, flush=True)
+    # The terminal may have been closed; the show still has to end as it should.
+    try:
+        print(text, flush=True)
+    except OSError as error:
+        UNSAID.append(error)
 
 
 def guarded(work: Callable[[], int]) -> None:
@@ -53,4 +62,11 @@ def guarded(work: Callable[[], int]) -> None:
         # Whoever read our output has left; there is nobody to tell.
         sys.stderr.close()
         code = 1
+    if UNSAID and code == 0:
+        with contextlib.suppress(OSError):
+            print(f"what this said could not be written: {UNSAID[0].strerror}", file=sys.stderr)
+        code = 1
+    if UNSAID:
+        # Python flushes standard output once more at its end, and would complain there.
+        sys.stdout = None
     raise typer.Exit(code)

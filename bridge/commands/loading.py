@@ -111,8 +111,12 @@ def tail(mapping: Mapping) -> float:
     longest = 0.0
     for rule in mapping.keys:
         feel = rule.feel
-        run = feel.attack + feel.decay if rule.mode == "shot" else 0.0
+        run = feel.attack + feel.decay if rule.mode == "shot" else rule.min_on
         longest = max(longest, run + feel.release)
+    longest = max([longest, *(rule.fade or 0.0 for rule in mapping.does)])
+    longest = max(
+        [longest, *(max(rule.between) for rule in mapping.sets if rule.what in ("release", "fade"))]
+    )
     for shape in mapping.chords:
         longest = max(longest, mapping.window + shape.feel.release)
     for played in mapping.texture_keys:

@@ -91,6 +91,8 @@ controls:
 
 NAMES = ["C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B"]
 FIRST_NOTE = 48
+MOST_WATTS = 90_000.0
+"""What the one supply of a new rig can be asked for."""
 
 
 def new(
@@ -112,7 +114,7 @@ def new(
     """
     rig_path, mapping_path = folder / "rig.yaml", folder / "mapping.yaml"
     for path in (rig_path, mapping_path):
-        if path.exists():
+        if _there(path):
             raise UsageError(f"{path} is there already; name another folder, or move it away")
     name = ask("What is the rig called?", "My lamps", name, yes, str)
     columns = ask("How many lamps stand side by side?", 6, columns, yes, _whole)
@@ -130,6 +132,10 @@ def new(
     )
     if columns * rows > 512:
         raise UsageError(f"{columns} x {rows} lamps need {columns * rows} slots; one universe has 512")
+    if columns * rows * watts > MOST_WATTS:
+        raise UsageError(
+            f"{columns * rows} lamps of {watts:g} W are more than one supply gives; write a rig by hand"
+        )
     amps = max(1.0, round(1.25 * columns * rows * watts / 12 + 0.5))
     half = max(1, columns // 2)
     last = FIRST_NOTE + min(columns * rows, 128 - FIRST_NOTE) - 1
@@ -152,7 +158,10 @@ def new(
         low=_note(FIRST_NOTE),
         high=_note(last),
     )
-    folder.mkdir(parents=True, exist_ok=True)
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise UsageError(f"{folder} cannot be a folder: {error.strerror}; name another") from error
     with whole_file(rig_path) as one, whole_file(mapping_path) as two:
         one.write(text.encode())
         two.write(second.encode())
@@ -186,6 +195,13 @@ def ask(question: str, usual: T, given: T | None, yes: bool, read: Callable[[str
     except EOFError:
         answer = ""
     return read(answer) if answer else usual
+
+
+def _there(path: Path) -> bool:
+    try:
+        return path.exists()
+    except OSError as error:
+        raise UsageError(f"{path} cannot be a file: {error.strerror}; name another folder") from error
 
 
 def _whole(text: str) -> int:

@@ -35,4 +35,6 @@ def perform(say: Say, plan: Plan) -> int:
     show = Show(plan, say)
     show.run()
     show.report()
-    return INTERRUPTED if show.interrupted else 0
+    if show.interrupted:
+        return INTERRUPTED
+    return 1 if show.failed else 0

@@ -26,6 +26,7 @@ from bridge.shell.sound import Listening, SoundFeed
 from bridge.shell.sound.along import Along
 from bridge.shell.sound.stage import hears_music
 from bridge.shell.sound.usual import usual_mapping
+from bridge.values.errors import UsageError
 from bridge.values.mapping import Mapping
 
 MAPPING = Path("mapping.yaml")
@@ -85,11 +86,15 @@ def play(say: Say, wanted: Wanted) -> int:
     plan.page = wanted.page.settings(wanted.rig, mapping_path)
     plan.record = wanted.record or free_take(mapping)
     plan.recording = wanted.record is not None
+    if wanted.record is not None:
+        check_take(wanted.record)
     plan.header = header_of(rig, wanted.rig, mapping_path, mapping.name)
     if usual:
         plan.header = replace(plan.header, mapping=usual)
     plan.thru, plan.clock_to = mapping.thru, mapping.timing.clock_to
     if len(wanted.mappings) > 1:
+        # Which of them a saved file is, and whether it is in force, is not followed yet.
+        plan.watch = None
         plan.mappings = [(load(wanted.rig, path)[1], read_text(path)) for path in wanted.mappings]
     live = bool(wanted.midi_in) or (wanted.midi_file is None)
     if live:
@@ -138,6 +143,18 @@ def _along_with_song(plan: Plan, wanted: Wanted, live: bool) -> None:
         plan.header = replace(plan.header, song=path.name, offset_ms=wanted.offset_ms)
 
 
+def check_take(path: Path) -> None:
+    """Refuse a name for a take that can be none, before the show rather than in it.
+
+    Raises:
+        UsageError: no folder to write in, or a folder in place of a file.
+    """
+    if path.is_dir() or not path.name:
+        raise UsageError(f"--record {path}: that is a folder; give a file, like --record evening.take")
+    if not path.parent.is_dir():
+        raise UsageError(f"--record {path}: there is no folder {path.parent}; make it, or name another")
+
+
 def free_take(mapping: Mapping) -> Path:
     """Where `does: record` puts takes when no name was given: this folder, named after the mapping."""
     plain = "".join(letter if letter.isalnum() else "-" for letter in mapping.name.casefold()).strip("-")
@@ -149,4 +166,5 @@ def ports_of(midi_in: Sequence[str], mapping: Mapping) -> Any:
     from bridge.shell.ports import LivePorts
 
     wanted = list(midi_in) or list(mapping.inputs.values())
-    return lambda: LivePorts(wanted or None, virtual=VIRTUAL)
+    # Where every port is opened anyway, a port of ours would only be heard twice.
+    return lambda: LivePorts(wanted, virtual=VIRTUAL) if wanted else LivePorts(None)

@@ -6,7 +6,6 @@ Must never know: how frames are made or drawn.
 from __future__ import annotations
 
 import contextlib
-import math
 from pathlib import Path
 
 from bridge.commands.loading import Say, load, song, tail
@@ -17,6 +16,10 @@ from bridge.values.errors import UsageError
 
 BY_ITSELF = 30.0
 """Seconds of a mapping that runs by itself, unless told."""
+
+
+LONGEST = 864_000.0
+"""Seconds: ten days."""
 
 
 def render(
@@ -35,8 +38,12 @@ def render(
 
     if csv is None and png is None and gif is None:
         raise UsageError("render has nowhere to write; add --csv FILE, --png FILE or --gif FILE")
-    if seconds is not None and not math.isfinite(seconds):
-        raise UsageError(f"--seconds {seconds}: a file needs an end; give a number of seconds")
+    if seconds is not None and not seconds <= LONGEST:
+        raise UsageError(f"--seconds {seconds}: a file needs an end; give at most {LONGEST:g} seconds")
+    read = {path.resolve() for path in (rig_path, mapping_path, midi_file) if path is not None}
+    for out in (csv, png, gif):
+        if out is not None and out.resolve() in read:
+            raise UsageError(f"{out} is one of the files that are read; write somewhere else")
     rig, mapping, warnings = load(rig_path, mapping_path)
     for warning in warnings:
         say(warning)

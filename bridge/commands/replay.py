@@ -13,7 +13,7 @@ from bridge.app import wants_screen
 from bridge.commands.loading import Say, header_of, load
 from bridge.commands.paging import PageWanted
 from bridge.commands.performing import outputs, perform
-from bridge.commands.play import ports_of
+from bridge.commands.play import check_take, ports_of
 from bridge.plan import Plan
 from bridge.shell.files import mapping_from_text, rig_from_text
 from bridge.shell.takes.feeds import EventFeed, PictureFeed
@@ -82,11 +82,12 @@ def replay(
     plan.page = page.settings()
     plan.title = f"replay of {path.name}"
     if record is not None:
+        check_take(record)
         plan.record, plan.recording, plan.header = record, True, header
     if midi_in:
         plan.ports = ports_of(midi_in, mapping)
     if seconds is None and not how.loop:
-        plan.seconds = feed.ends + 1.0 / rig.refresh_hz
+        plan.seconds = feed.ends
     return perform(say, plan)
 
 

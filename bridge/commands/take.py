@@ -25,6 +25,9 @@ from bridge.values.frame import Frame
 from bridge.values.mapping import Mapping
 from bridge.values.rig import Rig
 
+LONGEST = 864_000.0
+"""Seconds or beats; more is a slip."""
+
 KINDS = (".mid", ".csv", ".png", ".gif", ".mp4")
 Progress = Callable[[int, int], None]
 
@@ -134,6 +137,8 @@ def onto_grid(
     end: float | None,
 ) -> int:
     """Move the notes of a take nearer to a grid of beats; its frames are performed anew."""
+    if not (math.isfinite(first) and abs(first) <= LONGEST and math.isfinite(beats) and beats <= LONGEST):
+        raise UsageError(f"--first {first} and --beats {beats} are to be numbers up to {LONGEST:g}")
     with Take.open(path) as take, progress("aligning") as done:
         rig, mapping, _ = of_take(take)
         grid = Grid(beats, at_tempo(tempo), first)

@@ -12,7 +12,7 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from bridge.core.feels import Feels
-from bridge.core.hands import Key
+from bridge.core.hands import Key, Place
 from bridge.core.ports import PortNames
 from bridge.core.shape_voice import ShapeVoice, TextureVoice
 from bridge.core.voice import Voice
@@ -61,6 +61,16 @@ class Listener:
             and (not self._notes or note in self._notes)
             and self._ports.matches(port, self.source)
         )
+
+    def hears_place(self, port: str, channel: int) -> bool:
+        """True if some key of a port and channel counts for these rules."""
+        return self._channel in (None, channel) and self._ports.matches(port, self.source)
+
+    def silence(self) -> None:
+        """Dark at once, without a release."""
+        self._shown.clear()
+        self._kept.clear()
+        self._now = self.shape = None
 
     def touch(self, stamp: float, window: float) -> None:
         """The fingers have changed: judge them once they have been still."""
@@ -211,6 +221,13 @@ class ChordSource:
                     if event.note not in taken:
                         strike(event)
         return judged
+
+    def silence(self, place: Place) -> None:
+        """Dark at once: every shape that keys of this port and channel may draw (all sound off)."""
+        port, channel = place
+        for listener in self.listeners:
+            if listener.hears_place(port, channel):
+                listener.silence()
 
     @property
     def pending(self) -> bool:

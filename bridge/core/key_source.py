@@ -62,6 +62,7 @@ class KeySource:
         self._layered = any(rule.merge == "latest" or rule.solo for rule in mapping.keys)
         self._sounds: dict[Name, Sound] = {}
         self._pressures: dict[Key | Place, int] = {}
+        self._struck: dict[Name, float] = {}
         shared: dict[tuple[int, ...], Indices] = {}
         for number, rule in enumerate(mapping.keys):
             levels = velocity_table(rule.curve, rule.between)
@@ -84,13 +85,15 @@ class KeySource:
         """A key was struck: start its voices; a latch that is on goes off. True if a rule heard it."""
         key = (event.port, event.channel, event.note)
         hearing = self.hearing(key)
+        # Pressure on a key ends with the key; some keyboards do not say so.
+        self._pressures.pop(key, None)
         for heard in hearing:
             rule = heard.rule
             if not rule.velocities[0] <= event.velocity <= rule.velocities[1]:
                 continue
             name = (heard.number, key)
             sound = self._sounds.get(name)
-            if sound and rule.ignore_repeat and 0 <= event.stamp - sound.voice.t0 < rule.ignore_repeat:
+            if rule.ignore_repeat and self._bounces(name, event.stamp, rule.ignore_repeat):
                 continue
             self._sounds.pop(name, None)
             self._sounds[name] = sound = sound or Sound(heard)
@@ -107,6 +110,14 @@ class KeySource:
             else:
                 self._repeat(sound, event.stamp)
         return bool(hearing)
+
+    def _bounces(self, name: Name, stamp: float, seconds: float) -> bool:
+        """True for a strike too soon after the last one that was heard, whatever has become of its light."""
+        before = self._struck.get(name)
+        if before is not None and 0 <= stamp - before < seconds:
+            return True
+        self._struck[name] = stamp
+        return False
 
     def _end_rivals(self, name: Name, rule: KeyRule, stamp: float) -> None:
         for other, sound in self._sounds.items():
@@ -168,6 +179,7 @@ class KeySource:
         """Close every gate: keys, pedals, latches and shots."""
         for sound in self._sounds.values():
             self._close(sound, stamp, 64)
+            sound.voice.end(stamp)
 
     def silence(self, place: Place) -> None:
         """Dark at once, without a release (all sound off)."""
@@ -212,8 +224,10 @@ class KeySource:
             if sound.voice.gate and replace(rule, line=0) != replace(now.rule, line=0):
                 sound.voice.shot, sound.voice.min_on = now.rule.mode == "shot", now.rule.min_on
                 velocity = hands.down.get(key)
+                if not now.rule.repeat:
+                    sound.next_strike = None
                 if velocity is not None and now.rule.mode == "hold" and not now.rule.repeat:
-                    sound.level = now.levels[velocity]
+                    sound.level = now.levels[velocity] * (SOFT_PEDAL if hands.soft(key) else 1.0)
                     sound.voice.strike(sound.level, now.rule.feel, stamp)
         if keep:
             self._answer_held(hands, stamp)
@@ -222,9 +236,11 @@ class KeySource:
         """Keys that are down and that a new rule hears begin to sound."""
         for key, velocity in hands.down.items():
             for heard in self.hearing(key):
-                if heard.rule.mode == "hold" and (heard.number, key) not in self._sounds:
+                low, high = heard.rule.velocities
+                hears = heard.rule.mode == "hold" and low <= velocity <= high
+                if hears and (heard.number, key) not in self._sounds:
                     self._sounds[heard.number, key] = sound = Sound(heard)
-                    sound.level = heard.levels[velocity]
+                    sound.level = heard.levels[velocity] * (SOFT_PEDAL if hands.soft(key) else 1.0)
                     sound.voice.strike(sound.level, heard.rule.feel, stamp)
 
     def mix(self, levels: Floats, t: float) -> bool:

@@ -93,6 +93,7 @@ class Knobs:
         self.set_texture: Callable[[str, str, float], None] = lambda _name, _what, _value: None
         """Told of every setting of a texture that moves: its name, the word, the value."""
         self._hand: dict[int, float] = {}
+        self._outside = False
         self.gain: Floats | None = None
         """Gain 0..1 of every lamp, or None where all are 1."""
         self.layer: Floats | None = None
@@ -137,6 +138,7 @@ class Knobs:
 
     def set_master(self, value: float) -> None:
         """The master of the whole rig, 0..1, set from outside."""
+        self._outside = True
         self._set(MASTER, min(1.0, max(0.0, value)), None)
 
     @property
@@ -155,7 +157,8 @@ class Knobs:
     def adopt(self, old: Knobs) -> None:
         """Take over another mapping's positions and values, as far as this one's rules know them."""
         self._hand = dict(old._hand)
-        if MASTER in old._values:
+        self._outside = old._outside
+        if MASTER in old._values and (self._outside or any(knob.target == MASTER for knob in self._knobs)):
             self._values[MASTER] = old._values[MASTER]
         places = {knob.rule.trigger: knob for knob in old._knobs if knob.at is not None}
         for knob in self._knobs:

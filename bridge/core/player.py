@@ -88,7 +88,7 @@ class Player:
         """The last arrivals from hands, and whether a rule heard each."""
         self.unheard: dict[Key, int] = {}
         """Notes that no rule heard, and how often."""
-        self._blackout = False
+        self._blackout = self._dark_from_outside = False
         self._by_name = {lamp.name: (lamp.index,) for lamp in rig.lamps} | dict(rig.groups)
         self._rest: Floats = np.array([lamp.rest for lamp in rig.lamps])
         self._has_rest = bool(self._rest.any())
@@ -96,7 +96,7 @@ class Player:
     @property
     def blackout(self) -> bool:
         """True while the rig is blacked out by a key, a toggle or from outside."""
-        return self._blackout or self.actions.held("blackout")
+        return self._blackout or self._dark_from_outside or self.actions.held("blackout")
 
     @property
     def chord(self) -> tuple[str, str]:
@@ -107,7 +107,10 @@ class Player:
 
     def adopt(self, old: Player, stamp: float, keep: bool) -> None:
         """Take over from another mapping at `stamp`; with `keep` held notes go on, else they are let go."""
-        self._blackout = old._blackout
+        self._dark_from_outside = old._dark_from_outside
+        if any(rule.does == "blackout" and rule.toggle for rule in self.mapping.does):
+            # Without such a rule nobody could switch the light on again.
+            self._blackout = old._blackout
         self.recent, self.wishes = old.recent, old.wishes
         self.feels.beats.adopt(old.feels.beats, stamp)
         self.textures.adopt(old.textures, stamp, keep)
@@ -222,6 +225,7 @@ class Player:
                 self._pedal_moved(place, event.stamp)
         elif event.control == ALL_SOUND_OFF:
             self.keys.silence(place)
+            self.chords.silence(place)
             self.textures.silence(place)
             self._all_notes_off(event)
         elif event.control == RESET_CONTROLLERS:
@@ -286,7 +290,8 @@ class Player:
 
     def _do(self, event: Do) -> None:
         if event.word in ("blackout_on", "blackout_off"):
-            self._blackout = event.word == "blackout_on"
+            self._dark_from_outside = event.word == "blackout_on"
+            self._blackout &= self._dark_from_outside
         elif event.word == "release_all":
             self.release_all(event.stamp)
         elif event.word == "look":

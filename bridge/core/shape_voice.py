@@ -29,7 +29,7 @@ class ShapeVoice:
         self.lamps: Indices = np.array([lamp for lamp, _ in picture], dtype=np.intp)
         self._weights: Floats = np.array([level for _, level in picture])
         self._chase = chase
-        self._step = step
+        self._step = max(step, 0.001)
 
     def strike(self, level: float, feel: Feel, stamp: float) -> None:
         """Show it from `stamp` on."""

@@ -69,6 +69,11 @@ class Voice:
         else:
             self._close(stamp)
 
+    def end(self, stamp: float) -> None:
+        """Let go at `stamp` whatever `min_on` says."""
+        if self.gate:
+            self._close(stamp)
+
     def close_at(self, moment: float) -> None:
         """Let go by itself at a moment to come."""
         self.closes = min(self.closes, moment)

@@ -9,6 +9,7 @@ picture goes through shared memory, and a thread of its own listens for what com
 from __future__ import annotations
 
 import multiprocessing
+import signal
 import threading
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
@@ -21,6 +22,9 @@ from bridge.shell.page.settings import PageSettings
 from bridge.values.events import Do, Event, PortGone
 from bridge.values.mapping import Mapping
 from bridge.values.rig import Rig
+
+LEAVES_WITHIN = 0.8
+"""Seconds the house has to leave when asked, before it is ended."""
 
 RESTART_PAUSES = (1.0, 2.0, 5.0, 10.0)
 
@@ -84,7 +88,14 @@ class House:
         self._process = self._context.Process(
             target=self._target, args=(self._plan, theirs), name="lampwright house", daemon=True
         )
-        self._process.start()
+        # Born deaf to Ctrl-C, which goes to every program of the terminal, and sooner than it can say so.
+        main = threading.current_thread() is threading.main_thread()
+        before = signal.signal(signal.SIGINT, signal.SIG_IGN) if main else None
+        try:
+            self._process.start()
+        finally:
+            if main:
+                signal.signal(signal.SIGINT, before)
         theirs.close()
         self._pipe, self._down = ours, False
         threading.Thread(target=self._listen, args=(ours,), name="house listener", daemon=True).start()
@@ -131,7 +142,9 @@ class House:
             self._again_at = now + RESTART_PAUSES[min(self._deaths, len(RESTART_PAUSES) - 1)]
             self._deaths += 1
         elif now >= self._again_at:
-            self._start()
+            # Starting a process can take longer than a frame, and for a large rig it waits for the other end.
+            self._down = False
+            threading.Thread(target=self._start, name="house start", daemon=True).start()
 
     @property
     def pid(self) -> int | None:
@@ -145,7 +158,7 @@ class House:
                 self._pipe.send("leave")
             except OSError:
                 self._down = True
-        self._process.join(2.0)
+        self._process.join(LEAVES_WITHIN)
         if self._process.is_alive():
             self._process.kill()
             self._process.join(1.0)

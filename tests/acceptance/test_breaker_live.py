@@ -1,4 +1,4 @@
-"""What must hold in a running show: a house that hangs, mappings saved again, a program that plays into us."""
+"""What must hold in a running show: a house that hangs, mappings saved, a program that plays into us."""
 
 from __future__ import annotations
 
@@ -8,13 +8,10 @@ import time
 from pathlib import Path
 
 import mido
-import pytest
-import rtmidi
 
 from tests.acceptance.ears import Ear
 from tests.acceptance.programs import NEEDS_POSIX, NEEDS_PROC, InTerminal, Piped, house_of, until
-from tests.acceptance.scenes import SACN, picture, write_scene, write_song
-from tests.shell.jack import JACK, hushed
+from tests.acceptance.scenes import SACN, picture, write_song
 
 NOTES = {60: 100}
 
@@ -71,46 +68,3 @@ def one_key(folder: Path, name: str, lamp: str) -> None:
     (folder / name).write_text(
         f"mapping: {name}\nkeys: [{{notes: 60, lamps: {lamp}, velocity: 1..127}}]\n", "utf-8"
     )
-
-
-def test_saving_one_of_several_mappings_changes_that_one_only(scene: Path, wire: Ear) -> None:
-    """Each of several mappings is in force as last saved, and saving one does not switch to it."""
-    song = strokes(scene / "song.mid", 30.0, b=1.0, a=8.0)
-    one_key(scene, "a.yaml", "lamps.1.1")
-    one_key(scene, "b.yaml", "lamps.2.1")
-    command = ["play", "--no-page", "--midi-file", song, "--mapping", "a.yaml", "--mapping", "b.yaml"]
-    first, second, third = ({number: 127} for number in range(3))
-    with Piped(*command, "--out", SACN, folder=scene) as show:
-        wire.shows(picture(first))
-        wire.shows(picture(second))
-        one_key(scene, "a.yaml", "lamps.3.1")
-        seen = set()
-        end = time.monotonic() + 3.0
-        while time.monotonic() < end:
-            seen.add(wire.take().dmxData)
-        assert picture(third) not in seen, "a.yaml was saved while b.yaml is in force"
-        until(lambda: wire.take().dmxData in (picture(first), picture(third)), "program 1 brings a.yaml")
-        wire.shows(picture(third), seconds=2.0)
-        assert show.process.poll() is None
-
-
-@pytest.mark.usefixtures("jack")
-def test_a_program_that_plays_into_our_port_is_heard_once(scene: Path, wire: Ear) -> None:
-    """What another program sends to our own port counts once, and is let go when that program vanishes."""
-    write_scene(scene)
-    with Piped("play", "--no-page", "--out", SACN, folder=scene) as show:
-        show.says("in: Lampwright")
-        wire.shows(picture({}))
-        with hushed():
-            other = rtmidi.MidiOut(JACK, name="Workstation")
-        port = next(n for n, name in enumerate(other.get_ports()) if "Lampwright" in name)
-        other.open_port(port)
-        seen = len(wire.raw)
-        until(lambda: wire.take() and len(wire.raw) > seen + 120, "three seconds to look for ports")
-        assert "in: Workstation" not in show.out
-        other.send_message([0x90, 60, 100])
-        wire.shows(picture(NOTES))
-        with hushed():
-            other.close_port()
-            other.delete()
-        wire.shows(picture({}), seconds=5.0)

@@ -176,7 +176,7 @@ class ShapeEntry(Heard):
     step_ms: Annotated[float | None, Number(10.0, LONGEST_STEP_MS)] = Field(
         None, description="milliseconds of each step of a chase; 125 unless given"
     )
-    step_beats: Annotated[float | None, Number(0.0, 64.0, over=True)] = Field(
+    step_beats: Annotated[float | None, Number(0.01, 64.0)] = Field(
         None, description="beats of each step of a chase, in place of step_ms"
     )
     inversion: Annotated[str, Word("inversion", tuple(INVERSIONS))] = Field(

@@ -15,6 +15,9 @@ from bridge.values.rig import Lamp
 def check_names(lamps: Sequence[Lamp], origins: Sequence[Origin], report: Report) -> None:
     """Report names that two lamps have, and a lamp whose name is the beginning of another's."""
     first: dict[str, Origin] = {}
+    for origin in {id(origin): origin for origin in origins}.values():
+        if origin.name.raw == "all":
+            report.error(origin.name, "'all' is the group of every lamp", "call it something else")
     for lamp, origin in zip(lamps, origins, strict=True):
         before = first.setdefault(lamp.name, origin)
         if before is not origin:

@@ -15,6 +15,7 @@ from typing import Protocol
 
 import numpy as np
 
+from bridge.shell.clock import claim_priority
 from bridge.shell.outputs.mailbox import Mailbox
 from bridge.shell.outputs.schedule import Act, Schedule
 from bridge.shell.outputs.spelling import spec_name
@@ -128,6 +129,7 @@ class OutputWorker:
         return not self._thread.is_alive()
 
     def _run(self) -> None:
+        claim_priority()  # it does not pass on to threads, and a loop that is on time is no use alone
         while not self._ending:
             act, pause = self._schedule.due(self._now(), self._box.newest[0])
             if act is Act.WAIT:
@@ -167,7 +169,9 @@ class OutputWorker:
         self._mood = ("up", "")
 
     def _end(self) -> None:
-        note = "ended"
+        word, why = self._mood
+        # An output that was down at the end keeps its reason: it is what the player must read.
+        note = why if word == "down" and why else "ended"
         if self._schedule.is_open:
             try:
                 self._output.close(self._last_picture())
