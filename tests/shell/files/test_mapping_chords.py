@@ -192,7 +192,7 @@ DRAWN = [
     case(shape("chord: major, draw: ['*'], over: ¶left"), "unknown grid 'left'; known: roof"),
     case(shape("chord: major, chase: ¶rof"), f"no lamp or group is called 'rof'; did you mean 'roof'? {KNOWN}"),
     case(shape("chord: major, chase: roof, step_ms: ¶5"), "step_ms 5 is out of range; give a number from 10 to 600000"),
-    case(shape("chord: major, chase: roof, step_beats: ¶0"), "step_beats 0 is out of range; give a number over 0, at most 64"),
+    case(shape("chord: major, chase: roof, step_beats: ¶0"), "step_beats 0 is out of range; give a number from 0.01 to 64"),
     case(shape("chord: major, chase: roof, step_ms: 100, ¶step_beats: 1"), "both step_ms and step_beats; give one"),
     case(shape("chord: major, lamps: door, step_ms: ¶100"), "step_ms without a chase; give chase: lamps"),
     case(shape("chord: major, lamps: door, move: ¶rot"), "unknown word for move: 'rot'; did you mean 'root'? known: root, bass"),
