@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import atexit
 import os
+import sys
 
 from hypothesis import HealthCheck, settings
 
@@ -16,3 +18,10 @@ collect_ignore = [] if os.environ.get(APART) else list(GROUPS)
 settings.register_profile("house", deadline=None, suppress_health_check=[HealthCheck.too_slow])
 settings.register_profile("ci", parent=settings.get_profile("house"), derandomize=True)
 settings.load_profile("ci" if os.environ.get("CI") else "house")
+
+
+def pytest_unconfigure() -> None:
+    """PortAudio aborts the process at its end where a sound server has gone: leave it alone then."""
+    sound = sys.modules.get("sounddevice")
+    if sound is not None:
+        atexit.unregister(sound._exit_handler)
