@@ -57,7 +57,7 @@ class Show:
         self._plan, self._say = plan, say
         self._clock = clock or Clock()
         self.tally = Tally()
-        self.interrupted = self._closed = False
+        self.interrupted = False
         self.engine = Engine(plan.rig, plan.mapping)
         self.workers: list[OutputWorker] = []
         self._picture: PictureWriter | None = None
@@ -138,8 +138,6 @@ class Show:
             stack.callback(gc.enable)
             # Threads of outputs must not keep the loop from its moment for Python's usual 5 ms.
             sys.setswitchinterval(SWITCH_SECONDS)
-            # Before all else at the end: no house that hangs may keep the lamps burning.
-            stack.callback(self._close_outputs)
             claim_priority()
             # Everything is open: show time begins now, so that the first frame is not late.
             start = self._clock.now()
@@ -297,9 +295,6 @@ class Show:
             self._say(notice)
 
     def _close_outputs(self) -> None:
-        if self._closed:
-            return
-        self._closed = True
         stuck = close_all(self.workers, hold=self._plan.rig.on_exit == "hold")
         for name in stuck:
             self._say(f"{name} did not answer within a second and was left behind")

@@ -29,4 +29,4 @@ def test_a_group_passes_by_itself(group: str, tmp_path: Path) -> None:
     assert suite is not None
     counts = {name: int(suite.get(name, "0")) for name in ("tests", "failures", "errors", "skipped")}
     assert counts["failures"] == counts["errors"] == 0, done.stdout[-8000:]
-    assert counts["tests"] > counts["skipped"] or counts["tests"] > 0
+    assert counts["tests"] > 0
