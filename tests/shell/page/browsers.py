@@ -72,11 +72,14 @@ class Program:
         self.url = json.loads(self.process.stdout.readline())["url"]
         os.set_blocking(self.process.stdout.fileno(), False)
         self._wishes: list[dict[str, Any]] = []
+        self._begun = ""
 
     def wishes(self) -> list[dict[str, Any]]:
         """Everything asked for so far."""
         assert self.process.stdout is not None
-        self._wishes += [json.loads(line) for line in self.process.stdout.readlines()]
+        # A pipe may end in the middle of a line; its rest comes with a later look.
+        *whole, self._begun = (self._begun + "".join(self.process.stdout.readlines())).split("\n")
+        self._wishes += [json.loads(line) for line in whole]
         return self._wishes
 
     def asked(self, word: str) -> list[dict[str, Any]]:
