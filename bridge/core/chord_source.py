@@ -166,11 +166,11 @@ class Listener:
         self._kept.clear()
         self._now = None
 
-    def mix(self, levels: Floats, t: float) -> bool:
+    def mix(self, levels: Floats, t: float, early: bool = False) -> bool:
         """Raise `levels` (N lamps, in place) to the shapes at `t`; True while any moves."""
         moving = False
         for voice in self._shown:
-            moving |= voice.mix(levels, t)
+            moving |= voice.mix(levels, t, early)
         self._shown = [voice for voice in self._shown if not voice.voice.over]
         return moving or self.due is not None
 
@@ -239,11 +239,11 @@ class ChordSource:
         for listener in self.listeners:
             listener.close_all(stamp)
 
-    def mix(self, levels: Floats, t: float) -> bool:
+    def mix(self, levels: Floats, t: float, early: bool = False) -> bool:
         """Raise `levels` (N lamps, in place) to the shapes at `t`; True while any moves."""
         moving = False
         for listener in self.listeners:
-            moving |= listener.mix(levels, t)
+            moving |= listener.mix(levels, t, early)
         return moving
 
     def adopt(self, old: ChordSource, stamp: float, keep: bool) -> None:

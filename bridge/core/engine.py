@@ -110,13 +110,15 @@ class Engine:
         """Slots of a dark rig, shape (universes, 512): what goes out before the first frame."""
         return np.zeros_like(self._slots)
 
-    def advance(self, events: Sequence[Event], t: float) -> Frame:
+    def advance(self, events: Sequence[Event], t: float, early: bool = False) -> Frame:
         """The picture at `t`, given what has happened since the last call.
 
         Args:
             events: each with a stamp <= t, in order of stamp, then arrival. A stamp before the last `t`
                 is legal and counts from its own time.
             t: seconds since the show began; never less than in the call before.
+            early: not every output sends this frame, so a note that begins and ends between two steady ones
+                must show in the next of them too.
 
         Raises:
             ValueError: `t` went back (our own mistake, never the player's).
@@ -129,7 +131,8 @@ class Engine:
             self._dirty = True
         self._t = t
         if self._dirty or self._moving:
-            levels, self._moving = self._player.levels(t, self._shown is None)
+            levels, moving = self._player.levels(t, self._shown is None, early)
+            self._moving = moving or early
             self._drive = self._patch.drive(levels)
             if self._shown is not None:
                 self._drive = self._with_picture(self._shown)

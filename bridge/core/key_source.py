@@ -243,8 +243,12 @@ class KeySource:
                     sound.level = heard.levels[velocity] * (SOFT_PEDAL if hands.soft(key) else 1.0)
                     sound.voice.strike(sound.level, heard.rule.feel, stamp)
 
-    def mix(self, levels: Floats, t: float) -> bool:
-        """Raise `levels` (N lamps, in place) to what the voices give at `t`; True while any of them moves."""
+    def mix(self, levels: Floats, t: float, early: bool = False) -> bool:
+        """Raise `levels` (N lamps, in place) to what the voices give at `t`; True while any of them moves.
+
+        Args:
+            early: as `Voice.read`.
+        """
         parts: list[tuple[Indices, float, bool, bool]] = []
         over: list[Name] = []
         moving = False
@@ -254,7 +258,7 @@ class KeySource:
                 self._repeat(sound, t)
                 moving = True
             burst = voice.burst > 0.0
-            level = voice.read(t)
+            level = voice.read(t, early)
             moving = moving or burst or not voice.still
             if voice.over and sound.next_strike is None:
                 over.append(name)

@@ -93,9 +93,9 @@ class Music:
             moved |= self._turn("tempo", 0, min(1.0, max(0.0, share)), t)
         return moved
 
-    def mix(self, levels: Floats, t: float) -> bool:
+    def mix(self, levels: Floats, t: float, early: bool = False) -> bool:
         """Raise `levels` (N lamps, in place) to what the music lights; True while that moves."""
-        return self.source.mix(levels, t)
+        return self.source.mix(levels, t, early)
 
     def adopt(self, old: Music) -> None:
         """Take over what another mapping has heard."""

@@ -121,18 +121,19 @@ class Player:
         self.chords.adopt(old.chords, stamp, keep)
         self.looks.adopt(old.looks, stamp, keep)
 
-    def levels(self, t: float, resting: bool = True) -> tuple[Floats, bool]:
+    def levels(self, t: float, resting: bool = True, early: bool = False) -> tuple[Floats, bool]:
         """Levels 0..1 of N lamps at `t`, and whether they are on the move.
 
         Args:
             resting: lamps show their rest; False under a picture of a take, which holds it already.
+            early: as `Voice.read`.
         """
         levels: Floats = np.zeros(len(self._rest))
-        moving = self.keys.mix(levels, t)
-        moving |= self.chords.mix(levels, t)
-        moving |= self.textures.mix(levels, t)
+        moving = self.keys.mix(levels, t, early)
+        moving |= self.chords.mix(levels, t, early)
+        moving |= self.textures.mix(levels, t, early)
         moving |= self.looks.mix(levels, t)
-        moving |= self.music.mix(levels, t)
+        moving |= self.music.mix(levels, t, early)
         if self.knobs.layer is not None:
             np.maximum(levels, self.knobs.layer, out=levels)
         if self._has_rest and resting:

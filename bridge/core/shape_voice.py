@@ -46,10 +46,10 @@ class ShapeVoice:
         self.lamps, self._weights = self.lamps[~keep], self._weights[~keep]
         return twin
 
-    def mix(self, levels: Floats, t: float) -> bool:
+    def mix(self, levels: Floats, t: float, early: bool = False) -> bool:
         """Raise `levels` (N lamps, in place) to the shape at `t`; True while it moves."""
         burst = self.voice.burst > 0.0
-        level = self.voice.read(t)
+        level = self.voice.read(t, early)
         if self._chase:
             self._mix_chase(levels, t, level)
             return not self.voice.over
@@ -73,6 +73,6 @@ class ShapeVoice:
 class TextureVoice(ShapeVoice):
     """The envelope of a texture that a chord chose. The textures read it: a voice is read once a frame."""
 
-    def mix(self, _levels: Floats, _t: float) -> bool:
+    def mix(self, _levels: Floats, _t: float, _early: bool = False) -> bool:
         """True while it moves."""
         return self.voice.burst > 0.0 or not self.voice.still

@@ -66,10 +66,10 @@ class Strokes:
         voice.strike(self._table[max(1, round(127 * min(1.0, strength)))], self._feel, stamp)
         self._voices = [*self._voices, (np.array(lamps, dtype=np.intp), voice)][-MOST_VOICES:]
 
-    def mix(self, levels: Floats, t: float) -> bool:
+    def mix(self, levels: Floats, t: float, early: bool = False) -> bool:
         """Raise `levels` (N lamps, in place) to what still glows at `t`; True while anything does."""
         for lamps, voice in self._voices:
-            level = voice.read(t)
+            level = voice.read(t, early)
             levels[lamps] = np.maximum(levels[lamps], level)
         self._voices = [one for one in self._voices if not one[1].over]
         return bool(self._voices)
@@ -112,11 +112,11 @@ class SoundSource:
         """Take over what another mapping has heard last; its flashes end with it."""
         self.bands, self._at = old.bands, old._at
 
-    def mix(self, levels: Floats, t: float) -> bool:
+    def mix(self, levels: Floats, t: float, early: bool = False) -> bool:
         """Raise `levels` (N lamps, in place) to what the music gives at `t`; True while that moves."""
         moving = False
         for strokes in self._strokes:
-            moving |= strokes.mix(levels, t)
+            moving |= strokes.mix(levels, t, early)
         age = t - self._at
         if self._levels and age < GONE:
             fresh = min(1.0, (GONE - age) / (GONE - STALE))

@@ -238,7 +238,7 @@ class TextureSource:
                 return new, who[1]
         return None
 
-    def mix(self, levels: Floats, t: float) -> bool:
+    def mix(self, levels: Floats, t: float, early: bool = False) -> bool:
         """Join the textures at `t` to `levels` (N lamps, in place), which are those of the keys so far.
 
         Returns:
@@ -252,7 +252,7 @@ class TextureSource:
         for _, layer in self._layers:
             voice = layer.voice
             burst = voice.burst > 0.0
-            strength = voice.read(t) * layer.shown.strength
+            strength = voice.read(t, early) * layer.shown.strength
             over |= voice.over
             moving |= burst or layer.moving
             if strength <= 0.0:

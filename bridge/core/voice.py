@@ -87,14 +87,19 @@ class Voice:
         self.closes = inf
         self.gate = self.still = False
 
-    def read(self, t: float) -> float:
-        """The level 0..1 to show at `t`, once per frame."""
+    def read(self, t: float, early: bool = False) -> float:
+        """The level 0..1 to show at `t`, once per frame.
+
+        Args:
+            early: for a frame that not every output sends; what must show once is kept for the steady one.
+        """
         level = self._at(t)
         if self.burst > 0.0:
             level = max(level, self.burst)
-            self.burst = 0.0
             self.over = self.still = False
-        self.fresh = False
+            if not early:
+                self.burst = 0.0
+        self.fresh &= early
         return level
 
     def _at(self, t: float) -> float:

@@ -29,6 +29,9 @@ class Beat:
         skipped: frames left out just before this one because the turn came over a period late.
         dropped: events the inbox had to drop since the show began.
         errors: turns so far in which the engine failed and the last good frame was kept.
+        early: j of an early frame (k, j), 1 up; 0 for the steady one. Its picture is that of its own time.
+        busy: seconds by which the turn before this one was still at work after this one's moment; 0 where it
+            had ended. A turn that is late although none was busy was woken late by the system.
     """
 
     number: int
@@ -36,3 +39,5 @@ class Beat:
     skipped: int = 0
     dropped: int = 0
     errors: int = 0
+    early: int = 0
+    busy: float = 0.0

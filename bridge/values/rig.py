@@ -148,6 +148,12 @@ class OutputSpec:
         pad_to: least number of slots sent, 24..512; 0 sends up to the highest slot in use.
         break_us: length of the serial break in microseconds.
         refresh_hz: its own lower rate; 0 for every frame.
+        early: send at once when a key goes down, beside the steady frames.
+        gap: early: least seconds from one packet to the next that the receiver takes; 0 for what ANSI E1.11
+            lets a line of so many slots carry.
+        whole: sACN: all universes of the rig go out, each under its own number moved by `carried_as - sends`.
+        sync: sACN: the universe on which a synchronization packet follows each picture; 0 for none.
+        discover: sACN: say every ten seconds which universes go out.
     """
 
     kind: str
@@ -162,6 +168,11 @@ class OutputSpec:
     pad_to: int = 0
     break_us: int = 176
     refresh_hz: float = 0.0
+    early: bool = False
+    gap: float = 0.0
+    whole: bool = False
+    sync: int = 0
+    discover: bool = True
     line: int = 0
 
 

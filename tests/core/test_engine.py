@@ -47,6 +47,20 @@ def test_note_between_frames_shows_in_exactly_one(mode: str) -> None:
     assert lit(machine.advance([], 0.05))[0] == 0
 
 
+@pytest.mark.parametrize("mode", ["hold", "latch", "shot"])
+@pytest.mark.parametrize("early", [0.001, 0.0015, 0.0045])
+def test_an_early_frame_takes_no_short_note_from_the_steady_one(mode: str, early: float) -> None:
+    """Outputs that send no early frames still get the peak of a note between two of theirs, once (law 4)."""
+    machine = engine(each(mode=mode, feel=Feel(decay=0.002, sustain=0.0) if mode == "shot" else Feel()))
+    events = [on(0.001, 60), off(0.002, 60)]
+    if mode == "latch":
+        events += [on(0.003, 60), off(0.004, 60)]
+    shown = machine.advance([event for event in events if event.stamp <= early], early, early=True)
+    assert lit(shown)[0] > 0
+    assert lit(machine.advance([event for event in events if event.stamp > early], 0.025))[0] == 255
+    assert lit(machine.advance([], 0.05))[0] == 0
+
+
 def test_latch_toggles_and_ignores_key_and_pedal() -> None:
     """Press on, press off; neither the release nor the pedal matters."""
     machine = engine(each(mode="latch"))

@@ -174,10 +174,32 @@ def test_unplugging_releases_what_keys_and_pedals_hold(mapping: Mapping, events:
     assert machine.advance([], 6.0).universe(1) == bytes(512)
 
 
+@given(mappings(), st.lists(EVENTS, max_size=40), st.lists(TIMES, max_size=20))
+@settings(max_examples=100)
+def test_early_frames_change_no_steady_frame(
+    mapping: Mapping, events: list[Event], moments: list[float]
+) -> None:
+    """Laws 3 and 4: with early frames at every strike and at any other time, the steady ones are the same."""
+    plain = rig()
+    machine, stamps = Engine(plain, mapping), [event.stamp for event in events]
+    events = sorted(events, key=lambda event: event.stamp)
+    turns = sorted({(k / 40.0, False) for k in range(161)} | {(t, True) for t in (*stamps, *moments)})
+    steady, at = [], 0
+    for t, early in turns:
+        end = at
+        while end < len(events) and events[end].stamp <= t:
+            end += 1
+        frame = machine.advance(events[at:end], t, early)
+        at = end
+        if not early:
+            steady.append(frame.universe(1))
+    assert steady == frames(Engine(plain, mapping), events, 40.0)
+
+
 @given(mappings(), st.lists(EVENTS, max_size=30))
 @settings(max_examples=60)
 def test_a_frame_drawn_again_is_the_same(mapping: Mapping, events: list[Event]) -> None:
-    """An extra frame in between (an early one) changes no steady frame after the next."""
+    """An extra steady frame in between changes none after the next."""
     plain, busy = Engine(rig(), mapping), Engine(rig(), mapping)
     frames(plain, events, 40.0, 3.0)
     for k in range(241):
