@@ -66,7 +66,7 @@ def _try(say: Say, hands: Hands, adapter: Adapter) -> tuple[bool, bool]:
     show = Show(plan, lambda _text: None)
     with hands:
         show.run()
-    for state in (worker.state() for worker in show.workers):
+    for state in (worker.state() for worker in show.on.workers):
         if state.failed:
             say(f"{state.name}: {state.note}")
     if show.interrupted:

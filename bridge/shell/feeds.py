@@ -11,7 +11,7 @@ from dataclasses import replace
 from typing import Protocol
 
 from bridge.shell.pace import Pace
-from bridge.values.events import Event
+from bridge.values.events import Event, NoteOn
 
 
 class Feed(Protocol):
@@ -82,6 +82,10 @@ class Waiting:
             events = feed.take(until)
             if events:
                 self._held.extend(events)
+
+    def struck(self, until: float) -> bool:
+        """True if a key struck at or before `until` waits here."""
+        return any(isinstance(event, NoteOn) and event.stamp <= until for event in self._held)
 
     def take(self, until: float) -> list[Event]:
         """Everything stamped at or before `until`, sorted; Python's sort keeps the order of arrival."""

@@ -1,9 +1,10 @@
-"""Knows: the steady turn: wait for frame k's moment, gather events, advance, hand the frame on.
+"""Knows: the turn of the frame clock: wait for frame k's moment, gather events, advance, hand the frame on.
 
 Must never know: MIDI bytes, packets, files, or what is done with a frame.
 
 Frame k is the picture at t = k / refresh_hz on an absolute schedule: lateness is measured, never added up. A
-song may steer the wall time of frame k, never its t.
+song may steer the wall time of frame k, never its t. Where an output asks for it, a key that goes down gives
+an early frame (k, j) at the time it has then, between frame k and the next, which changes none of those.
 Live and offline run the same `turn`.
 """
 
@@ -18,9 +19,20 @@ from bridge.shell.pace import Pace, Steady
 from bridge.values.beat import Beat
 from bridge.values.events import Event
 from bridge.values.frame import Frame
+from bridge.wire.take_rows import MOST_EARLY
 
 POLL_SECONDS = 0.002
 """How often the ports are asked between frames: stamps are this fresh where a driver gives no time."""
+
+EARLY_POLL_SECONDS = 0.0005
+"""The same where a key is to be answered at once."""
+
+QUIET_SECONDS = 0.001
+"""Before a frame's moment nothing is asked any more, so that no answer that takes its time makes it late."""
+
+GIVE_WAY_SECONDS = 0.0003
+"""How long the loop stands aside once a frame was handed on: a thread that was just woken to send it must not
+wait for the interpreter, which the loop would keep for as long as it has work."""
 
 Tap = Callable[[Beat, Frame, Sequence[Event]], None]
 """Takes a frame, the turn it came from and the events it took; must return at once."""
@@ -55,6 +67,8 @@ class Loop:
         taps: called with each frame in this order.
         clock: monotonic time.
         polling: ask the feeds between frames too (live ports); False where events are known beforehand.
+        early: seconds that an early frame keeps from the turns before and after it; None for no early frames.
+        after: taps that are called a moment later, when the outputs have had the interpreter to themselves.
     """
 
     def __init__(
@@ -65,14 +79,21 @@ class Loop:
         clock: Ticker,
         refresh_hz: float,
         polling: bool = True,
+        early: float | None = None,
+        after: Sequence[Tap] = (),
     ) -> None:
         self._engine = engine
         self._waiting = Waiting(feeds)
-        self._taps = taps
+        self._taps, self._after = taps, after
         self._clock = clock
         self._hz = refresh_hz
-        self._polling = polling
+        self._polling = polling or early is not None
+        self._early = early
+        self._poll = POLL_SECONDS if early is None else EARLY_POLL_SECONDS
         self._pace: Pace = Steady(0.0, refresh_hz)
+        self._frame = Frame(0.0, engine.rig.universes, engine.dark())
+        self._began = self._ended = float("-inf")
+        self._k = self._j = 0
         self.errors = 0
         self.last_error = ""
 
@@ -84,7 +105,6 @@ class Loop:
         """
         clock, hz = self._clock, self._hz
         self._pace = pace = Steady(clock.now(), hz) if pace is None else pace
-        frame = Frame(0.0, self._engine.rig.universes, self._engine.dark())
         k = skipped = 0
         while not stop():
             due = pace.due(k)
@@ -96,29 +116,50 @@ class Loop:
                 # Missed whole frames: leave them out rather than send stale ones in a burst.
                 latest = max(k, int(pace.show(now) * hz + 1e-9))
                 skipped, k = latest - k, latest
-            late = max(0.0, now - pace.due(k))
             if seconds is not None and k >= seconds * hz:
                 break
-            events = self._waiting.take(k / hz)
-            try:
-                frame = self._engine.advance(events, k / hz)
-            except Exception as error:
-                # Live contains what offline raises: the last good frame goes on being sent.
-                self.errors += 1
-                self.last_error = f"{type(error).__name__}: {error}"
-            beat = Beat(k, late, skipped, 0, self.errors)
-            for tap in self._taps:
-                tap(beat, frame, events)
+            due = pace.due(k)
+            self._k, self._j = k, 0
+            self._turn(k / hz, now, max(0.0, now - due), skipped, max(0.0, self._ended - due))
             k, skipped = k + 1, 0
         return k
+
+    def _turn(self, t: float, now: float, late: float, skipped: int, busy: float) -> None:
+        events = self._waiting.take(t)
+        try:
+            self._frame = self._engine.advance(events, t, self._j > 0)
+        except Exception as error:
+            # Live contains what offline raises: the last good frame goes on being sent.
+            self.errors += 1
+            self.last_error = f"{type(error).__name__}: {error}"
+        beat = Beat(self._k, late, skipped, 0, self.errors, self._j, busy)
+        for tap in self._taps:
+            tap(beat, self._frame, events)
+        if self._after:
+            self._clock.wait(self._clock.now() + GIVE_WAY_SECONDS)
+            for tap in self._after:
+                tap(beat, self._frame, events)
+        self._began, self._ended = now, self._clock.now()
 
     def _wait_for(self, due: float, stop: Callable[[], bool]) -> None:
         clock = self._clock
         now = clock.now()
+        quiet = due - QUIET_SECONDS if self._polling else now
         while now < due and not stop():
-            if self._polling:
-                self._waiting.poll(self._pace.show(now))
-                clock.wait(min(due, now + POLL_SECONDS))
+            if now < quiet:
+                show = self._pace.show(now)
+                self._waiting.poll(show)
+                if self._early is not None and self._waiting.struck(show):
+                    self._answer(show, now, due)
+                clock.wait(min(quiet, now + self._poll))
             else:
                 clock.wait(due)
             now = clock.now()
+
+    def _answer(self, show: float, now: float, due: float) -> None:
+        """An early frame, where one fits between the last turn and the frame that is due."""
+        assert self._early is not None
+        fits = now - self._began >= self._early and due - now >= self._early
+        if fits and self._j < MOST_EARLY and self._k / self._hz < show < (self._k + 1) / self._hz:
+            self._j += 1
+            self._turn(show, now, 0.0, 0, 0.0)

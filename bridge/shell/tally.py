@@ -15,12 +15,15 @@ class Tally:
     """Counts turns in bounded memory, however long the show: lateness in bins of 50 microseconds."""
 
     def __init__(self) -> None:
-        self.frames = self.skipped = self.errors = 0
+        self.frames = self.early = self.skipped = self.errors = 0
         self.worst = 0.0
         self._bins = [0] * (BINS_PER_MS * TOP_MS + 1)
 
     def add(self, beat: Beat) -> None:
         """One turn."""
+        if beat.early:
+            self.early += 1
+            return
         self.frames += 1
         self.skipped += beat.skipped
         self.errors = beat.errors
@@ -43,4 +46,5 @@ class Tally:
             f"late by {self.late_ms(0.5):.2f} ms (half of them at most), {self.late_ms(0.99):.2f} ms (99 %)"
         )
         trouble = f"; {self.errors} turns failed and kept the frame before" if self.errors else ""
-        return f"{self.frames} frames{left_out}; {late}, {self.worst * 1000:.2f} ms (the latest){trouble}"
+        early = f" and {self.early} early ones" if self.early else ""
+        return f"{self.frames} frames{early}{left_out}; {late}, {self.worst * 1000:.2f} ms (the latest){trouble}"

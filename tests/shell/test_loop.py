@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 
 from hypothesis import given
 from hypothesis import strategies as st
@@ -12,7 +13,7 @@ from bridge.shell.clock import FakeClock
 from bridge.shell.feeds import ListFeed, Waiting
 from bridge.shell.loop import Loop, offline
 from bridge.values.beat import Beat
-from bridge.values.events import Event, NoteOff, NoteOn
+from bridge.values.events import Control, Event, NoteOff, NoteOn, PortGone
 from bridge.values.frame import Frame
 from bridge.values.mapping import Mapping
 from tests.core.builders import each, rig
@@ -77,11 +78,11 @@ def test_frames_a_stall_has_missed_are_left_out_and_counted() -> None:
 class Broken(Engine):
     """An engine that fails from one second to two."""
 
-    def advance(self, events: Sequence[Event], t: float) -> Frame:
+    def advance(self, events: Sequence[Event], t: float, early: bool = False) -> Frame:
         """Fail for a while."""
         if 1.0 <= t < 2.0:
             raise RuntimeError("planted")
-        return super().advance(events, t)
+        return super().advance(events, t, early)
 
 
 def test_an_engine_that_fails_costs_no_frame() -> None:
@@ -95,6 +96,63 @@ def test_an_engine_that_fails_costs_no_frame() -> None:
     assert [frame.slot(1, 1) for _, frame, _ in turns] == [0] * 20 + [255] * 80 + [0] * 20
     assert turns[-1][0].errors == 40
     assert loop.last_error == "RuntimeError: planted"
+
+
+LINE = 0.0013
+"""Seconds a line is busy with a packet of 24 slots."""
+
+
+def run_early(events: list[Event], seconds: float, clock: FakeClock | None = None) -> Turns:
+    """What a loop hands on that answers keys at once."""
+    turns: Turns = []
+    taps = [lambda *turn: turns.append(turn)]
+    loop = Loop(machine(), [ListFeed(events)], taps, clock or FakeClock(5.0), 40.0, early=LINE)
+    loop.run(lambda: False, seconds)
+    return turns
+
+
+def test_a_key_is_answered_at_once_where_a_line_is_free() -> None:
+    """A strike between two frames gives (k, 1) within a poll, lit, at its own time; the next is steady."""
+    turns = run_early([NoteOn(0.0351, "p", 1, 60, 127), NoteOff(0.0361, "p", 1, 60)], 0.1)
+    seen = [(beat.number, beat.early, frame.slot(1, 1)) for beat, frame, _ in turns]
+    assert seen == [(0, 0, 0), (1, 0, 0), (1, 1, 255), (2, 0, 255), (3, 0, 0)]
+    assert 0.0351 <= turns[2][1].t <= 0.0351 + 0.0006
+    assert [len(taken) for _, _, taken in turns] == [0, 0, 1, 1, 0]
+
+
+def test_a_key_too_close_to_a_frame_is_answered_by_that_frame() -> None:
+    """Just before a frame, or just after the last turn, no early frame disturbs a steady one."""
+    turns = run_early([NoteOn(0.0495, "p", 1, 60, 127)], 0.1)
+    assert [(beat.number, beat.early) for beat, _, _ in turns] == [(0, 0), (1, 0), (2, 0), (3, 0)]
+    turns = run_early([NoteOn(0.0251, "p", 1, 60, 127)], 0.1)
+    assert turns[2][0].early == 1
+    assert turns[2][1].t >= 0.025 + LINE
+
+
+def test_only_a_strike_is_worth_an_early_frame() -> None:
+    """Letting go, turning a knob and the end of a port wait for the steady frame."""
+    others: list[Event] = [NoteOff(0.035, "p", 1, 60), Control(0.036, "p", 1, 1, 90), PortGone(0.037, "p")]
+    assert not any(beat.early for beat, _, _ in run_early(others, 0.2))
+
+
+@given(st.lists(st.tuples(st.floats(0, 0.4), st.integers(58, 64), st.booleans()), max_size=60))
+def test_early_frames_keep_their_distance_and_change_no_steady_frame(
+    drawn: list[tuple[float, int, bool]],
+) -> None:
+    """Whatever is played: numbers ascend, the line is free each time, steady frames are as without them."""
+    events: list[Event] = [
+        NoteOn(stamp, "p", 1, note, 99) if down else NoteOff(stamp, "p", 1, note)
+        for stamp, note, down in drawn
+    ]
+    turns = run_early(list(events), 0.5)
+    places = [(beat.number, beat.early) for beat, _, _ in turns]
+    assert places == sorted(set(places))
+    for (_, before, _), (beat, frame, _) in pairwise(turns):
+        if beat.early or frame.t - before.t < 0.025:
+            assert frame.t - before.t >= LINE - 1e-9
+    steady = [frame for beat, frame, _ in turns if not beat.early]
+    assert steady == [frame for _, frame, _ in run(FakeClock(5.0), list(events), 0.5)]
+    assert sum(len(taken) for _, _, taken in turns) == len(events)
 
 
 def test_stop_ends_the_loop_between_frames() -> None:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import threading
 import time
+from collections import deque
 from collections.abc import Callable, Iterable
 from contextlib import suppress
 from typing import Protocol
@@ -23,6 +24,13 @@ from bridge.values.beat import OutputState
 from bridge.values.errors import BridgeError
 from bridge.values.frame import SLOTS, Frame
 from bridge.values.rig import OutputSpec
+from bridge.wire.dmx_serial import highest_refresh_hz
+
+TIMES_KEPT = 4096
+"""Sends that are remembered for a reader that looks in now and then: more than a second of early ones."""
+
+FEWEST_SLOTS = 24
+"""Slots an early output sends at least: with fewer, the mark that ANSI E1.11 then asks for takes as long."""
 
 END_WITHIN = 1.0
 """Seconds an ending output may take before it is left behind (its thread is a daemon)."""
@@ -35,6 +43,18 @@ of ANSI E1.31 clause 6.2.6 for the end of a stream; on other wires it is common 
 def slots_sent(spec: OutputSpec, top_slot: int, unless_told: int) -> int:
     """Slots 1..512 that go out: up to the highest in use, at least `pad_to`, or `unless_told` without it."""
     return min(SLOTS, max(top_slot, spec.pad_to or unless_told))
+
+
+def line_seconds(spec: OutputSpec, top_slot: int) -> float:
+    """Seconds from packet to packet that an early output keeps at least; 0 for one that sends none early.
+
+    What the receiver takes as the rig says, else what ANSI E1.11 lets a line carry of so many slots. A network
+    output feeds such a line at its far end, and ANSI E1.31 clause 6.6.1 holds its sender to the same limit.
+    """
+    if not spec.early:
+        return 0.0
+    slots = slots_sent(spec, top_slot, FEWEST_SLOTS)
+    return max(spec.gap, 1.0 / highest_refresh_hz(slots, spec.break_us))
 
 
 class Output(Protocol):
@@ -75,6 +95,7 @@ class OutputWorker:
         spec: for its name, its refresh rate, and the universe to blacken.
         now: monotonic seconds.
         wait: waits on the mailbox for at most so many seconds (None: for the bell alone).
+        line: seconds its line is busy with a packet, see `line_seconds`; 0: early frames are not for it.
     """
 
     def __init__(
@@ -83,6 +104,7 @@ class OutputWorker:
         spec: OutputSpec,
         now: Callable[[], float] = time.monotonic,
         wait: Callable[[Mailbox, float | None], None] = Mailbox.wait,
+        line: float = 0.0,
     ) -> None:
         self.name = spec_name(spec)
         self._output = output
@@ -90,7 +112,11 @@ class OutputWorker:
         self._now = now
         self._wait = wait
         self._box = Mailbox()
-        self._schedule = Schedule(spec.refresh_hz)
+        self.line = line
+        self.times: deque[tuple[float, float]] = deque(maxlen=TIMES_KEPT)
+        """(t of the frame, time of `now` at which it had been handed over) of the last sends; any thread may
+        take from the left."""
+        self._schedule = Schedule(spec.refresh_hz, line)
         self._mood = ("opening", "")
         self._sent = 0
         self._failed = 0
@@ -99,9 +125,14 @@ class OutputWorker:
         self._thread = threading.Thread(target=self._run, name=f"output {self.name}", daemon=True)
         self._thread.start()
 
-    def post(self, frame: Frame) -> None:
-        """Leave the newest frame; an older one not yet sent is dropped. Never blocks."""
-        self._box.put(frame)
+    def post(self, frame: Frame, early: bool = False) -> None:
+        """Leave the newest frame; an older one not yet sent is dropped. Never blocks.
+
+        Args:
+            early: between two steady ones; dropped where the output sends none.
+        """
+        if self.line or not early:
+            self._box.put(frame, early)
 
     def state(self) -> OutputState:
         """How it is: opening, up, or down with the reason and what to do."""
@@ -131,7 +162,8 @@ class OutputWorker:
     def _run(self) -> None:
         claim_priority()  # it does not pass on to threads, and a loop that is on time is no use alone
         while not self._ending:
-            act, pause = self._schedule.due(self._now(), self._box.newest[0])
+            number, _, early = self._box.newest
+            act, pause = self._schedule.due(self._now(), number, early)
             if act is Act.WAIT:
                 self._wait(self._box, pause)
             else:
@@ -159,12 +191,13 @@ class OutputWorker:
             self._mood = ("up", "")
 
     def _send(self) -> None:
-        number, frame = self._box.newest
+        number, frame, early = self._box.newest
         if frame is None:
             return
         began = self._now()
         self._output.send(frame)
-        self._schedule.sent(began, number)
+        self.times.append((frame.t, self._now()))
+        self._schedule.sent(began, number, early)
         self._sent += 1
         self._mood = ("up", "")
 

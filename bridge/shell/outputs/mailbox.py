@@ -19,18 +19,21 @@ class Mailbox:
     """
 
     def __init__(self) -> None:
-        self._slot: tuple[int, Frame | None] = (0, None)
+        self._slot: tuple[int, Frame | None, bool] = (0, None, False)
         self._bell = threading.Lock()
         self._bell.acquire()
 
     @property
-    def newest(self) -> tuple[int, Frame | None]:
-        """How many frames were put so far, and the last of them; (0, None) before the first."""
+    def newest(self) -> tuple[int, Frame | None, bool]:
+        """How many frames were put so far, the last of them, and whether it came between two steady ones.
+
+        (0, None, False) before the first.
+        """
         return self._slot
 
-    def put(self, frame: Frame) -> None:
+    def put(self, frame: Frame, early: bool = False) -> None:
         """Leave a frame for the reader. Never blocks."""
-        self._slot = (self._slot[0] + 1, frame)
+        self._slot = (self._slot[0] + 1, frame, early)
         self.ring()
 
     def ring(self) -> None:

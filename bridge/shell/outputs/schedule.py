@@ -4,7 +4,8 @@ Must never know: threads, clocks, devices, or what is in a frame.
 
 Rules, in this order:
   closed   open; after a failure only when its pause is over (0.25 s, doubling to 4 s)
-  open     a new frame goes out at once, or when the output's own refresh rate allows it
+  open     a new frame goes out at once, or when the output's own refresh rate allows it; an early one as
+           soon as the line is free, which moves no steady one by more than that
   idle     0.8 s after the last send the last frame goes out again
 """
 
@@ -38,18 +39,24 @@ class Schedule:
 
     Args:
         refresh_hz: most sends a second; 0 for one per frame. Never slower than the keep-alive.
+        line: seconds from the beginning of a send until the line is free again; 0 where nothing is sent early.
     """
 
-    def __init__(self, refresh_hz: float = 0.0) -> None:
+    def __init__(self, refresh_hz: float = 0.0, line: float = 0.0) -> None:
         self._period = min(1.0 / refresh_hz, KEEP_ALIVE) if refresh_hz > 0.0 else 0.0
         self._pause = FIRST_PAUSE
         self._retry_at: float | None = None
         self._sent_at: float | None = None
+        self._line = line
+        self._steady_at = 0.0
         self._sent_number = 0
         self.is_open = False
 
-    def due(self, now: float, number: int) -> tuple[Act, float | None]:
+    def due(self, now: float, number: int, early: bool = False) -> tuple[Act, float | None]:
         """What to do at `now` (seconds) with frame `number` as the newest (0: none was made yet).
+
+        Args:
+            early: that frame came between two steady ones.
 
         Returns:
             the act, and for WAIT the seconds until something will be due; None: only a frame can bring work.
@@ -60,17 +67,21 @@ class Schedule:
             return Act.WAIT, None
         if self._sent_at is None:
             return Act.SEND, 0.0
-        gap = self._period if number != self._sent_number else KEEP_ALIVE
-        return self._at(Act.SEND, now, self._sent_at + gap)
+        if number == self._sent_number:
+            return self._at(Act.SEND, now, self._sent_at + KEEP_ALIVE)
+        free = self._sent_at + self._line
+        return self._at(Act.SEND, now, free if early else max(free, self._steady_at + self._period))
 
     def opened(self) -> None:
         """The device is open; a frame made earlier is due at once, so a lamp regains its level."""
         self.is_open = True
         self._sent_at = None
 
-    def sent(self, began: float, number: int) -> None:
+    def sent(self, began: float, number: int, early: bool = False) -> None:
         """Frame `number` went out; the send began at `began`. Only this proves a device well again."""
         self._sent_at = began
+        if not early:
+            self._steady_at = began
         self._sent_number = number
         self._pause = FIRST_PAUSE
 

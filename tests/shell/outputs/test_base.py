@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bridge.shell.outputs.base import Output, OutputWorker, close_all, slots_sent
+from bridge.shell.outputs.base import Output, OutputWorker, close_all, line_seconds, slots_sent
 from bridge.shell.outputs.mailbox import Mailbox
 from bridge.shell.outputs.memory import MemoryOutput
 from bridge.shell.outputs.schedule import KEEP_ALIVE
@@ -312,3 +312,25 @@ def test_the_contract_is_met() -> None:
     output.open()
     output.close(None)
     assert isinstance(output, MemoryOutput)
+
+
+@pytest.mark.parametrize("early", [False, True])
+def test_early_frames_are_for_outputs_that_ask_for_them(early: bool) -> None:
+    """Without `early` an early frame is dropped and the next steady one goes out; with it both do."""
+    output, spec = MemoryOutput(), OutputSpec("memory", early=early)
+    worker = OutputWorker(output, spec, line=line_seconds(spec, 24))
+    for number, between in ((1, False), (2, True), (3, False)):
+        worker.post(picture(number), early=between)
+        if early or not between:
+            assert eventually(lambda: output.newest == picture(number))  # noqa: B023 - called within this turn
+    assert len(worker.times) == (3 if early else 2)
+    assert [t for t, _ in worker.times] == [picture(n).t for n in ((1, 2, 3) if early else (1, 3))]
+    assert worker.close(hold=True)
+
+
+def test_a_line_is_as_long_as_its_slots_take() -> None:
+    """ANSI E1.11 timing: 24 slots need 176 + 12 + 25 x 44 us; a receiver's own limit counts where longer."""
+    assert line_seconds(OutputSpec("sacn"), 24) == 0.0
+    assert line_seconds(OutputSpec("sacn", early=True), 3) == pytest.approx(1288e-6)
+    assert line_seconds(OutputSpec("sacn", early=True, pad_to=512), 24) == pytest.approx(22_760e-6)
+    assert line_seconds(OutputSpec("serial", early=True, gap=0.01), 24) == 0.01

@@ -105,3 +105,49 @@ def test_rate_and_keep_alive_bound_every_gap(arrivals: list[float], refresh_hz: 
     assert max(gaps) <= KEEP_ALIVE + 1e-6
     if refresh_hz:
         assert min(gaps) >= min(1 / refresh_hz, KEEP_ALIVE) - 1e-6
+
+
+def test_an_early_frame_waits_for_the_line_and_no_longer() -> None:
+    """Between two steady frames an early one goes out once the line is free, whatever its own rate."""
+    schedule = Schedule(refresh_hz=20.0, line=0.0013)
+    schedule.opened()
+    schedule.sent(1.0, 1)
+    act, pause = schedule.due(1.0005, 2, early=True)
+    assert (act, round(pause or 0.0, 6)) == (Act.WAIT, 0.0008)
+    assert schedule.due(1.0013, 2, early=True)[0] is Act.SEND
+
+
+def test_a_steady_frame_keeps_its_time_beside_early_ones() -> None:
+    """An early frame moves the steady one after it by no more than the line is busy."""
+    schedule = Schedule(refresh_hz=20.0, line=0.0013)
+    schedule.opened()
+    schedule.sent(1.0, 1)
+    schedule.sent(1.01, 2, early=True)
+    act, pause = schedule.due(1.02, 3)
+    assert (act, round(pause or 0.0, 6)) == (Act.WAIT, 0.03)
+    schedule.sent(1.0495, 4, early=True)
+    assert schedule.due(1.05, 5)[0] is Act.WAIT
+    assert schedule.due(1.05081, 5)[0] is Act.SEND
+
+
+@given(st.lists(st.tuples(st.floats(0.0, 0.02), st.booleans()), max_size=60), st.sampled_from([0.0, 20.0]))
+def test_no_two_sends_are_closer_than_the_line_allows(
+    drawn: list[tuple[float, bool]], refresh_hz: float
+) -> None:
+    """ANSI E1.31 clause 6.6.1, E1.11 Table 6: whatever is posted when, packets keep their distance."""
+    schedule, line = Schedule(refresh_hz, 0.0013), 0.0013
+    schedule.opened()
+    now, sends = 10.0, []
+    for number, (step, early) in enumerate(drawn, 1):
+        end = now + step
+        while True:
+            act, pause = schedule.due(now, number, early)
+            if act is Act.SEND:
+                schedule.sent(now, number, early)
+                sends.append(now)
+            elif pause is None or now + pause > end:
+                break
+            else:
+                now += max(pause, 1e-9)
+        now = end
+    assert all(after - before >= line - 1e-9 for before, after in pairwise(sends))
