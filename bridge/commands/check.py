@@ -19,6 +19,7 @@ from bridge.shell.files import read_rig
 from bridge.shell.outputs import lights_nothing, spec_name
 from bridge.shell.sheet import must_be_page, write_sheet
 from bridge.shell.sums import sum_lines
+from bridge.shell.sums.addresses import ranges
 from bridge.values.errors import UsageError
 from bridge.values.mapping import Mapping
 from bridge.values.rig import Rig
@@ -56,9 +57,7 @@ def check(
         rig, mapping, warnings = load(rig_path, mapping_path)
     say(f"{rig_path}: {rig.name}: {len(rig.lamps)} lamps on {_count(len(rig.universes), 'universe')}")
     if mapping is not None:
-        rules = len(mapping.keys) + len(mapping.sets) + len(mapping.does)
-        chords, looks = _count(len(mapping.chords), "chord shape"), _count(len(mapping.looks), "look")
-        say(f"{mapping_path}: {mapping.name}: {_count(rules, 'rule')}, {chords}, {looks}")
+        say(f"{mapping_path}: {mapping.name}: {_counts(mapping)}")
     for warning in warnings:
         say(warning)
     _patch(say, rig)
@@ -86,6 +85,19 @@ def check(
         keyboard_chart(rig, mapping, chart)
         say(f"\nwrote {chart}")
     return 0
+
+
+def _counts(mapping: Mapping) -> str:
+    """How much of everything a mapping has; rules are those of keys, controls and sound."""
+    rules = (mapping.keys, mapping.texture_keys, mapping.sets, mapping.does, mapping.sound)
+    return ", ".join(
+        (
+            _count(sum(len(some) for some in rules), "rule"),
+            _count(len(mapping.chords), "chord shape"),
+            _count(len(mapping.looks), "look"),
+            _count(len(mapping.textures), "texture"),
+        )
+    )
 
 
 def _count(number: int, word: str) -> str:
@@ -137,6 +149,8 @@ def _outputs(say: Say, rig: Rig) -> None:
     say("\nOutputs")
     for spec in rig.outputs:
         note = lights_nothing(spec)
-        say(f"  universe {spec.sends} to {spec_name(spec)}" + (f"; {note}" if note else ""))
+        sent = list(spec.numbers(rig.universes))
+        word = "universes" if len(sent) > 1 else "universe"
+        say(f"  {word} {ranges(sent)} to {spec_name(spec)}" + (f"; {note}" if note else ""))
     if not rig.outputs:
         say("  none: nothing leaves this machine; the terminal shows the rig")

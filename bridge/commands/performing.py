@@ -11,7 +11,8 @@ from bridge.app import Show
 from bridge.commands.loading import Say
 from bridge.plan import Plan
 from bridge.shell.guard_lines import off_lines
-from bridge.shell.outputs import output_from_text
+from bridge.shell.outputs import outputs_from_texts
+from bridge.shell.report import check_writable
 from bridge.values.rig import OutputSpec, Rig
 
 INTERRUPTED = 130
@@ -21,20 +22,28 @@ def outputs(rig: Rig, given: Sequence[str] | None) -> list[OutputSpec]:
     """The rig's outputs, or those given on the command line instead.
 
     Raises:
-        UsageError: one that cannot be read.
+        UsageError: one that cannot be read, or two that go to one place.
     """
     if not given:
         return list(rig.outputs)
-    return [output_from_text(text, rig.universes) for text in given]
+    return outputs_from_texts(given, rig.universes)
 
 
 def perform(say: Say, plan: Plan) -> int:
-    """Run a show to its end; its exit code."""
+    """Run a show to its end; its exit code.
+
+    Raises:
+        UsageError: the report it is to write cannot be written where the plan says.
+    """
     # A guard that the rig switches off is said at every start, whatever is played.
     plan.notices = [*off_lines(plan.rig), *plan.notices]
+    if plan.report is not None:
+        check_writable(plan.report)
     show = Show(plan, say)
     show.run()
     show.report()
+    if show.reporting is not None:
+        show.reporting.write(say, show.interrupted)
     if show.interrupted:
         return INTERRUPTED
     return 1 if show.failed else 0

@@ -7,6 +7,7 @@ Lamps are told apart by their index 0..N-1 in the order of the file; the group `
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from collections.abc import Mapping as ReadOnly
 from dataclasses import dataclass, field
 
@@ -151,9 +152,10 @@ class OutputSpec:
         early: send at once when a key goes down, beside the steady frames.
         gap: early: least seconds from one packet to the next that the receiver takes; 0 for what ANSI E1.11
             lets a line of so many slots carry.
-        whole: sACN: all universes of the rig go out, each under its own number moved by `carried_as - sends`.
+        whole: network outputs: all universes of the rig go out, universe `sends` as `carried_as` and the
+            others at the same distances; `sends` 0 stands for the lowest. See `numbers`.
         sync: sACN: the universe on which a synchronization packet follows each picture; 0 for none.
-        discover: sACN: say every ten seconds which universes go out.
+        discover: sACN: its universes are on the list that goes to the discovery group every ten seconds.
     """
 
     kind: str
@@ -174,6 +176,18 @@ class OutputSpec:
     sync: int = 0
     discover: bool = True
     line: int = 0
+
+    def numbers(self, universes: Iterable[int]) -> dict[int, int]:
+        """Which universes of the rig go out -> the numbers they go out under, ascending.
+
+        Args:
+            universes: those the rig has; 1 where it has none.
+        """
+        if not self.whole:
+            return {self.sends: self.carried_as}
+        found = sorted(universes) or [1]
+        shift = self.carried_as - (self.sends or found[0])
+        return {universe: universe + shift for universe in found}
 
 
 @dataclass(frozen=True, slots=True)

@@ -32,7 +32,10 @@ UNIVERSES_A_PAGE = 512
 PREVIEW_DATA, STREAM_TERMINATED, FORCE_SYNCHRONIZATION = 0x80, 0x40, 0x20
 """Bits of the options byte (clause 6.2.6)."""
 
-_SEQUENCE, _OPTIONS, _COUNT, _START_CODE, _FIRST_SLOT = 111, 112, 123, 125, 126
+SEQUENCE_AT, OPTIONS_AT, FIRST_SLOT_AT = 111, 112, 126
+"""Bytes of a data packet that change after it was laid out (Table 4-1)."""
+
+_COUNT, _START_CODE = 123, 125
 
 
 def multicast(universe: int) -> str:
@@ -80,12 +83,13 @@ class SacnPackets:
         universe: 1..63999. priority: 0..200, the highest wins.
         slots: how many slots each packet carries, 1..512.
         sync_address: universe on which synchronization packets are sent, 0 for none.
+        force_sync: where synchronization packets stop, receivers go on without them instead of freezing.
 
     Raises:
         ValueError: one of these is out of range (our own mistake; rig files are checked before).
     """
 
-    __slots__ = ("_packet", "slots")
+    __slots__ = ("_options", "_packet", "slots")
 
     def __init__(
         self,
@@ -95,6 +99,7 @@ class SacnPackets:
         priority: int = 100,
         slots: int = SLOTS,
         sync_address: int = 0,
+        force_sync: bool = False,
     ) -> None:
         _check_universe(universe)
         if sync_address:
@@ -104,13 +109,14 @@ class SacnPackets:
         if not 1 <= slots <= SLOTS:
             raise ValueError(f"a packet carries 1..{SLOTS} slots, not {slots}")
         self.slots = slots
+        self._options = FORCE_SYNCHRONIZATION if force_sync else 0
         values = {
             "root: CID": cid,
             "framing: source name": name_field(source_name),
             "framing: priority": bytes((priority,)),
             "framing: synchronization address": sync_address.to_bytes(2),
             "framing: sequence number": b"\x00",
-            "framing: options": b"\x00",
+            "framing: options": bytes((self._options,)),
             "framing: universe": universe.to_bytes(2),
             "DMP: property value count": (slots + 1).to_bytes(2),
             "DMP: property value 0 = START code": b"\x00",
@@ -130,8 +136,8 @@ class SacnPackets:
         if len(slots) < self.slots:
             raise ValueError(f"a packet of {self.slots} slots got {len(slots)}")
         packet = self._packet
-        packet[_SEQUENCE] = sequence
-        packet[_FIRST_SLOT:] = slots[: self.slots]
+        packet[SEQUENCE_AT] = sequence
+        packet[FIRST_SLOT_AT:] = slots[: self.slots]
         return bytes(packet)
 
     def goodbye(self, sequence: int) -> bytes:
@@ -140,8 +146,8 @@ class SacnPackets:
         It repeats the slots sent last, which receivers ignore (clause 6.2.6).
         """
         packet = bytearray(self._packet)
-        packet[_SEQUENCE] = sequence
-        packet[_OPTIONS] = STREAM_TERMINATED
+        packet[SEQUENCE_AT] = sequence
+        packet[OPTIONS_AT] = self._options | STREAM_TERMINATED
         return bytes(packet)
 
 
@@ -219,9 +225,9 @@ def parse(data: bytes) -> SacnData:
         WireError: the first field that is not as the standard says, with its offset; synchronization and
             discovery packets are such errors too.
     """
-    if len(data) < _FIRST_SLOT:
+    if len(data) < FIRST_SLOT_AT:
         raise WireError(
-            f"byte {len(data)}: the packet ends here; a data packet has at least {_FIRST_SLOT} bytes"
+            f"byte {len(data)}: the packet ends here; a data packet has at least {FIRST_SLOT_AT} bytes"
         )
     for field in DATA_FIELDS:
         found = data[field.offset : field.offset + field.length]
@@ -240,16 +246,16 @@ def parse(data: bytes) -> SacnData:
         raise _wrong("framing: synchronization address", 109, f"0..{LAST_UNIVERSE}", str(sync_address))
     if data[108] > HIGHEST_PRIORITY:
         raise _wrong("framing: priority", 108, f"0..{HIGHEST_PRIORITY}", str(data[108]))
-    options = data[_OPTIONS]
+    options = data[OPTIONS_AT]
     return SacnData(
         cid=data[22:38],
         name=data[44:108].split(b"\x00")[0].decode("utf-8", "replace"),
         universe=universe,
         priority=data[108],
-        sequence=data[_SEQUENCE],
+        sequence=data[SEQUENCE_AT],
         sync_address=sync_address,
         start_code=data[_START_CODE],
-        slots=data[_FIRST_SLOT:],
+        slots=data[FIRST_SLOT_AT:],
         terminated=bool(options & STREAM_TERMINATED),
         preview=bool(options & PREVIEW_DATA),
         force_sync=bool(options & FORCE_SYNCHRONIZATION),

@@ -14,13 +14,16 @@ from typing import Annotated
 from pydantic import ConfigDict, Discriminator, Field, Tag
 
 from bridge.shell.files.check import Entry
-from bridge.shell.files.leaves import Flaw, Leaf, LeafError, Number, Schema, Text, Whole, Word
+from bridge.shell.files.leaves import Flag, Flaw, Leaf, LeafError, Number, Schema, Text, Whole, Word
 from bridge.shell.files.nodes import Node, Scalar, Table, describe
 from bridge.shell.outputs.spelling import UNIVERSE_RANGE, not_one_node
 from bridge.values.frame import SLOTS
 from bridge.wire.dmx_serial import BREAK_US
 
 UNIVERSE = Whole(1, 63_999)
+
+ALL = 0
+"""What `sends: all` is read as: no universe has this number."""
 
 
 @dataclass(frozen=True)
@@ -41,6 +44,25 @@ class Host(Leaf):
     def schema(self) -> Schema:
         """A text."""
         return Text().schema()
+
+
+@dataclass(frozen=True)
+class Sent(Leaf):
+    """The number of a universe, or `all`."""
+
+    def read(self, node: Node) -> int:
+        """The number; ALL for `all`."""
+        if isinstance(node, Scalar) and node.raw == "all":
+            return ALL
+        try:
+            return UNIVERSE.read(node)
+        except LeafError as error:
+            (flaw,) = error.flaws
+            raise LeafError(Flaw(node, flaw.what, f"{flaw.right}, or all")) from None
+
+    def schema(self) -> Schema:
+        """A number or the word."""
+        return {"anyOf": [UNIVERSE.schema(), {"const": "all"}]}
 
 
 @dataclass(frozen=True)
@@ -82,11 +104,24 @@ class Padded(Output):
     pad_to: Annotated[int, Whole(24, SLOTS)] = Field(
         0, description="least number of slots sent, 24 to 512; up to the highest in use unless given"
     )
+    early: Annotated[bool, Flag()] = Field(
+        False,
+        description="true: a key that goes down is sent at once and not with the next picture; only the "
+        "slots in use then go out, for the fewer there are the sooner the next packet may follow",
+    )
+    least_gap_ms: Annotated[float | None, Number(0.0, 1_000.0, over=True)] = Field(
+        None,
+        description="with early: milliseconds from one packet to the next that the receiver needs, where it "
+        "takes fewer than a DMX line carries (ANSI E1.11)",
+    )
 
 
 class Network(Padded):
     """Outputs that go out over a network."""
 
+    sends: Annotated[int | None, Sent()] = Field(
+        None, description="the universe of the rig that goes out, 1 unless given; all: every one it has"
+    )
     interface: Annotated[str, Address()] = Field(
         "", description="address of the network interface to send from; the system's choice unless given"
     )
@@ -98,9 +133,22 @@ class Sacn(Network):
     kind: Annotated[str, Word("kind", ("sacn",))] = Field(description="sacn")
     host: Annotated[str, Host()] = Field("", description="the receiver's address; multicast unless given")
     carried_as: Annotated[int | None, Whole(*UNIVERSE_RANGE["sacn"])] = Field(
-        None, alias="as", description="the universe number it goes out under; that of sends unless given"
+        None,
+        alias="as",
+        description="the universe number it goes out under; that of sends unless given. With sends: all, the "
+        "number of the lowest; the others follow at the same distances",
     )
-    priority: Annotated[int, Whole(0, 200)] = Field(100, description="0 to 200; 100 unless given")
+    priority: Annotated[int, Whole(0, 200)] = Field(
+        100, description="0 to 200; 100 unless given. Of two senders the higher is seen"
+    )
+    sync: Annotated[int, UNIVERSE] = Field(
+        0,
+        description="universe number on which a packet follows each picture that has receivers show all "
+        "universes at one moment; none unless given",
+    )
+    discover: Annotated[bool, Flag()] = Field(
+        True, description="false: its universes stay off the list sent every ten seconds, with multicast"
+    )
 
 
 class Artnet(Network):
@@ -111,7 +159,8 @@ class Artnet(Network):
     carried_as: Annotated[int | None, Whole(*UNIVERSE_RANGE["artnet"])] = Field(
         None,
         alias="as",
-        description="the universe number it goes out under, from 0; sends less one unless given",
+        description="the universe number it goes out under, from 0; sends less one unless given. With sends: "
+        "all, the number of the lowest; the others follow at the same distances",
     )
 
 

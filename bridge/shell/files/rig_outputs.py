@@ -12,6 +12,7 @@ from math import floor
 from bridge.shell.files.check import Item, check, items, keys_of
 from bridge.shell.files.nodes import Node, Table, describe
 from bridge.shell.files.output_model import (
+    ALL,
     OUTPUT_MODELS,
     Artnet,
     Network,
@@ -22,7 +23,7 @@ from bridge.shell.files.output_model import (
     kind_of,
 )
 from bridge.shell.files.report import Placed, Report, listed, quote
-from bridge.shell.outputs.spelling import UNIVERSE_RANGE, spec_name
+from bridge.shell.outputs.spelling import UNIVERSE_RANGE, line_of, spec_name
 from bridge.values.rig import Lamp, OutputSpec, Rig
 from bridge.wire.dmx_serial import BREAK_US, LEAST_BREAK_US, highest_refresh_hz
 
@@ -46,7 +47,7 @@ def read_outputs(top: Table, report: Report) -> list[Read]:
         spec = _spec(item, report) if item else None
         if item is None or spec is None or not item.good("sends", "universe", "as", "host", "port"):
             continue
-        twin = out.setdefault(_line(spec), Read(spec, item))
+        twin = out.setdefault(line_of(spec), Read(spec, item))
         if twin.item is not item:
             what = f"the same output as on line {twin.spec.line}: {spec.name}"
             report.error(node, what, "take one of them out")
@@ -79,17 +80,24 @@ def _spec(item: Item[Output], report: Report) -> OutputSpec | None:
     spec = OutputSpec(str(kind_of(node)), sends=sends, carried_as=sends, line=node.line)
     spec = replace(spec, refresh_hz=entry.refresh_hz or 0.0)
     if isinstance(entry, Padded):
-        spec = replace(spec, pad_to=entry.pad_to)
+        gap = (entry.least_gap_ms or 0.0) / 1000.0 if entry.early else 0.0
+        spec = replace(spec, pad_to=entry.pad_to, early=entry.early, gap=gap)
+        if entry.least_gap_ms is not None and not entry.early and item.good("early"):
+            what = "least_gap_ms does nothing without early"
+            report.warn(
+                node.keys_at["least_gap_ms"], what, "add early: true, or refresh_hz for a slower rate"
+            )
     if isinstance(entry, Network):
-        spec = replace(spec, interface=entry.interface)
+        spec = replace(spec, interface=entry.interface, whole=entry.sends == ALL)
     if isinstance(entry, Sacn):
         number = sends if entry.carried_as is None else entry.carried_as
         spec = replace(spec, carried_as=number, host=entry.host, priority=entry.priority)
+        spec = replace(spec, sync=entry.sync, discover=entry.discover)
     if isinstance(entry, Artnet):
         # Universes of Art-Net count from 0.
         number = sends - 1 if entry.carried_as is None else entry.carried_as
         spec = replace(spec, carried_as=number, host=entry.host)
-        if number > UNIVERSE_RANGE["artnet"][1]:
+        if not spec.whole and number > UNIVERSE_RANGE["artnet"][1]:
             last = UNIVERSE_RANGE["artnet"][1]
             report.error(
                 node.place("sends"), f"universe {number} is none of Art-Net", f"give as: 0 to {last}"
@@ -100,12 +108,9 @@ def _spec(item: Item[Output], report: Report) -> OutputSpec | None:
         if entry.break_us is not None and entry.framing == "packet":
             what = "break_us does nothing with framing packet"
             report.warn(node.keys_at["break_us"], what, "the interface makes its own break")
+    if spec.whole and "as" in node:
+        spec = replace(spec, sends=ALL)
     return replace(spec, name=spec_name(spec))
-
-
-def _line(spec: OutputSpec) -> object:
-    """What an output has to itself: a decoder cannot have two masters."""
-    return (spec.port,) if spec.kind == "serial" else (spec.kind, spec.host, spec.carried_as)
 
 
 def check_rates(rig: Rig, outputs: Sequence[Read], place: Placed, report: Report) -> None:
@@ -121,15 +126,17 @@ def check_rates(rig: Rig, outputs: Sequence[Read], place: Placed, report: Report
         tops[lamp.universe] = max(tops.get(lamp.universe, 0), lamp.slot + lamp.bits // 16)
     padded = dict(tops)
     for read in outputs:
-        spec = read.spec
-        padded[spec.sends] = max(padded.get(spec.sends, 0), spec.pad_to)
+        for universe in read.spec.numbers(tops):
+            padded[universe] = max(padded.get(universe, 0), read.spec.pad_to)
         _check_output(rig, read, tops, report)
+    _check_numbers(outputs, tops, report)
     for universe, slots in sorted(padded.items()):
         highest = highest_refresh_hz(slots, LEAST_BREAK_US)
         if rig.refresh_hz > highest:
             what = f"refresh_hz {rig.refresh_hz:g} is too fast for the {slots} slots of universe {universe}"
             report.error(place, what, _at_most(highest))
-    dark = sorted(tops.keys() - {read.spec.sends for read in outputs}) if outputs else []
+    sent = {universe for read in outputs for universe in read.spec.numbers(tops)}
+    dark = sorted(tops.keys() - sent) if outputs else []
     for universe in dark:
         what = f"no output sends universe {universe}, so {quote(first[universe].name)} stays dark"
         report.warn(outputs[0].item.node, what, f"add one with sends: {universe}")
@@ -138,7 +145,7 @@ def check_rates(rig: Rig, outputs: Sequence[Read], place: Placed, report: Report
 def _check_output(rig: Rig, read: Read, tops: Mapping[int, int], report: Report) -> None:
     """Report what is wrong with one output; `tops` has the highest slot in use of every universe."""
     spec, node = read.spec, read.item.node
-    if tops and spec.sends not in tops:
+    if tops and not spec.whole and spec.sends not in tops:
         what = f"{spec.name} sends universe {spec.sends}, which has no lamp"
         place = node.place("sends" if "sends" in node else "universe")
         report.warn(place, what, f"lamps are on: {listed([str(universe) for universe in sorted(tops)])}")
@@ -155,6 +162,52 @@ def _check_output(rig: Rig, read: Read, tops: Mapping[int, int], report: Report)
                 f"{rate:g} pictures a second are too many for {slots} slots and a break of {spec.break_us} us"
             )
             report.error(node.place("refresh_hz"), what, _at_most(highest))
+
+    pictures = spec.refresh_hz or rig.refresh_hz
+    if spec.gap * pictures > 1.0:
+        what = f"least_gap_ms {spec.gap * 1000:g} is over the {1000 / pictures:g} ms from picture to picture"
+        right = f"give this output refresh_hz: {floor(100 / spec.gap) / 100:g}, or a shorter gap"
+        report.error(node.place("least_gap_ms"), what, right)
+
+
+def _check_numbers(outputs: Sequence[Read], tops: Mapping[int, int], report: Report) -> None:
+    """Report numbers that a protocol does not have, and what two outputs would send to one place."""
+    senders: dict[object, Read] = {}
+    for read in outputs:
+        spec, node = read.spec, read.item.node
+        if spec.kind not in UNIVERSE_RANGE:
+            continue
+        numbers = spec.numbers(tops)
+        if spec.whole and not _numbers_exist(read, numbers, report):
+            continue
+        for number in numbers.values():
+            twin = senders.setdefault((spec.kind, spec.host, number), read)
+            if twin is not read:
+                what = (
+                    f"{spec.name} sends universe {number}, as {twin.spec.name} on line {twin.spec.line} does"
+                )
+                report.error(node, what, "give one of them another as, or take it out")
+                break
+        # Receivers tell synchronization packets apart by universe alone (ANSI E1.31 clauses 6.3.2 and 6.7.2).
+        twin = senders.setdefault((spec.host, "sync", spec.sync), read)
+        if spec.sync and twin is not read:
+            what = f"sync {spec.sync} is that of {twin.spec.name} on line {twin.spec.line}, too"
+            report.error(
+                node["sync"], what, "give it another number, or make them one output with sends: all"
+            )
+
+
+def _numbers_exist(read: Read, numbers: Mapping[int, int], report: Report) -> bool:
+    """Report universes of `sends: all` that would get a number there is none of; True if all is well."""
+    first, last = UNIVERSE_RANGE[read.spec.kind]
+    universe, number = max(numbers.items())
+    if number <= last:
+        return True
+    most = last - (universe - min(numbers))
+    right = f"give as: {first} to {most}" if most >= first else "give each universe an output of its own"
+    place = read.item.node.place("as" if "as" in read.item.node else "sends")
+    report.error(place, f"universe {universe} would go out as {number}, past {last}, the last", right)
+    return False
 
 
 def _at_most(highest: float) -> str:

@@ -48,7 +48,7 @@ def slots_sent(spec: OutputSpec, top_slot: int, unless_told: int) -> int:
 def line_seconds(spec: OutputSpec, top_slot: int) -> float:
     """Seconds from packet to packet that an early output keeps at least; 0 for one that sends none early.
 
-    What the receiver takes as the rig says, else what ANSI E1.11 lets a line carry of so many slots. A network
+    What the receiver takes as the rig says, else what ANSI E1.11 lets so many slots take. A network
     output feeds such a line at its far end, and ANSI E1.31 clause 6.6.1 holds its sender to the same limit.
     """
     if not spec.early:
@@ -102,7 +102,7 @@ class OutputWorker:
         self,
         output: Output,
         spec: OutputSpec,
-        now: Callable[[], float] = time.monotonic,
+        now: Callable[[], float] = time.perf_counter,
         wait: Callable[[Mailbox, float | None], None] = Mailbox.wait,
         line: float = 0.0,
     ) -> None:

@@ -39,7 +39,7 @@ class Schedule:
 
     Args:
         refresh_hz: most sends a second; 0 for one per frame. Never slower than the keep-alive.
-        line: seconds from the beginning of a send until the line is free again; 0 where nothing is sent early.
+        line: seconds from the beginning of a send until the line is free; 0 where nothing is sent early.
     """
 
     def __init__(self, refresh_hz: float = 0.0, line: float = 0.0) -> None:

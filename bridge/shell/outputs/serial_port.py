@@ -19,6 +19,7 @@ import serial
 from serial.tools.list_ports import comports
 from serial.tools.list_ports_common import ListPortInfo
 
+from bridge.shell import handles
 from bridge.shell.outputs.base import LAST_SENDS, slots_sent
 from bridge.shell.outputs.serial_find import choose_port, explain
 from bridge.values.errors import DeviceError
@@ -97,6 +98,8 @@ class SerialOutput:
                 exclusive=True,
             )
         except _TROUBLE as error:
+            if handles.used_up(error):
+                raise handles.explain(f"{self.device} cannot be opened") from None
             raise explain(error, self.device) from None
         self.slow_break = False
 

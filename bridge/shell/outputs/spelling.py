@@ -1,4 +1,4 @@
-"""Knows: how an output is written on the command line and how it is shown.
+"""Knows: how an output is written on the command line, how it is shown, and which two are one and the same.
 
 Must never know: how any output works.
 """
@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import difflib
 import ipaddress
+from collections.abc import Iterable
 
 from bridge.values.errors import UsageError
 from bridge.values.rig import OutputSpec
@@ -17,6 +18,43 @@ UNIVERSE_RANGE = {"sacn": (1, 63999), "artnet": (0, 32767)}
 FORMS = "sacn:HOST/1, sacn:/1 (multicast), artnet:HOST/0, break:PORT, packet:PORT or memory"
 
 _WORDS = ("sacn", "artnet", "break", "packet", "memory")
+
+
+_NO_HOST = {
+    "sacn": "names no host; write sacn:HOST/1, or sacn:/1 for multicast",
+    "artnet": "names no host; write artnet:HOST/0, the node's own address",
+}
+_NO_PORT = "names no port; write {0}:PORT, such as {0}:/dev/ttyUSB0, {0}:COM3 or {0}:auto"
+
+
+def outputs_from_texts(texts: Iterable[str], universes: tuple[int, ...] = (1,)) -> list[OutputSpec]:
+    """All outputs of a command line, each as `output_from_text`.
+
+    Raises:
+        UsageError: one that cannot be read, or two that go to the same place.
+    """
+    found: dict[object, tuple[str, OutputSpec]] = {}
+    for text in texts:
+        spec = output_from_text(text, universes)
+        place = line_of(spec)
+        if place in found:
+            before, _ = found[place]
+            again = "is given twice" if text == before else f"goes where {before!r} goes"
+            raise UsageError(f"output {text!r} {again}: {spec.name}; leave one of them out")
+        found[place] = (text, spec)
+    return [spec for _, spec in found.values()]
+
+
+def line_of(spec: OutputSpec) -> object:
+    """What an output has to itself: a decoder cannot have two masters. Equal where two outputs go to one
+    place.
+
+    Two that send whole rigs may overlap nonetheless; that takes the rig's universes to see.
+    """
+    if spec.kind == "serial":
+        return (spec.port,)
+    sent = (spec.sends, spec.carried_as) if spec.whole else spec.carried_as
+    return (spec.kind, spec.host, spec.whole, sent)
 
 
 def output_from_text(text: str, universes: tuple[int, ...] = (1,)) -> OutputSpec:
@@ -41,10 +79,7 @@ def output_from_text(text: str, universes: tuple[int, ...] = (1,)) -> OutputSpec
         return _network(text, kind, rest, universes, lowest)
     if kind in ("break", "packet") and colon:
         if not rest.strip():
-            raise UsageError(
-                f"output {text!r} names no port; write {kind}:PORT, such as {kind}:/dev/ttyUSB0, {kind}:COM3 "
-                f"or {kind}:auto"
-            )
+            raise UsageError(f"output {text!r} {_NO_PORT.format(kind)}")
         return _named(OutputSpec("serial", sends=lowest, port=rest.strip(), framing=kind))
     if kind == "memory" and not rest:
         return _named(OutputSpec("memory", sends=lowest))
@@ -63,12 +98,8 @@ def _network(text: str, kind: str, rest: str, universes: tuple[int, ...], lowest
             )
         carried_as = int(number)
     host = _host(text, kind, host)
-    if not host and kind == "artnet":
-        raise UsageError(
-            f"output {text!r} names no host; write artnet:HOST/{carried_as}, the node's own address"
-        )
-    if not host and not slash:
-        raise UsageError(f"output {text!r} names no host; write sacn:HOST/1, or sacn:/1 for multicast")
+    if not host and (kind == "artnet" or not slash):
+        raise UsageError(f"output {text!r} {_NO_HOST[kind]}")
     if kind == "artnet" and (reason := not_one_node(host)):
         raise UsageError(f"output {text!r}: {reason}; write artnet:HOST/{carried_as}, the node's own address")
     sends = carried_as if carried_as in universes else lowest
@@ -112,9 +143,16 @@ def not_one_node(host: str) -> str:
 
 
 def spec_name(spec: OutputSpec) -> str:
-    """How an output is shown: its own name, else like `sacn 127.0.0.1 universe 1` or `serial COM3 break`."""
+    """How an output is shown: its own name, else like `sacn 127.0.0.1 universe 1` or `serial COM3 break`.
+
+    One that sends a whole rig is `sacn 10.0.0.5 all universes`, with `from 11` where the lowest goes out as
+    11.
+    """
     if spec.name:
         return spec.name
+    if spec.whole:
+        begins = "" if spec.sends else f" from {spec.carried_as}"
+        return f"{spec.kind} {spec.host or 'multicast'} all universes{begins}"
     if spec.kind in UNIVERSE_RANGE:
         return f"{spec.kind} {spec.host or 'multicast'} universe {spec.carried_as}"
     if spec.kind == "serial":
@@ -149,6 +187,10 @@ def _named(spec: OutputSpec) -> OutputSpec:
 
 def _unknown(text: str, kind: str) -> str:
     near = difflib.get_close_matches(kind.lower(), _WORDS, 1)
+    if kind in _NO_HOST and text.strip() == kind:
+        return f"output {text!r} {_NO_HOST[kind]}"
+    if kind in ("break", "packet") and text.strip() == kind:
+        return f"output {text!r} {_NO_PORT.format(kind)}"
     if kind == "serial":
         return f"output {text!r}: say how the port is driven; write break:PORT or packet:PORT"
     if near:

@@ -1,4 +1,4 @@
-"""Knows: a UDP socket that sends to one address, and what each way of failing asks of the player.
+"""Knows: a UDP socket that sends to an address or groups, and what each way of failing asks of the player.
 
 Must never know: what is in a packet.
 """
@@ -8,14 +8,21 @@ from __future__ import annotations
 import errno
 import ipaddress
 import socket
+from collections.abc import Iterable
 from contextlib import suppress
+from itertools import repeat
 from typing import Any
 
+from bridge.shell import handles
 from bridge.values.errors import DeviceError
 
 REFUSED_IN_A_ROW = 10
-"""Packets the system may refuse for want of room before that counts as a failure: a wireless link pauses for
-some tens of milliseconds in good health, and the next frame is newer anyway."""
+"""Pictures the system may have no room for before that counts as a failure: a wireless link pauses for some
+tens of milliseconds in good health, and the next frame is newer anyway."""
+
+ROOM = 1 << 18
+"""Bytes of packets the system is asked to hold for us: a picture of 64 universes with what the system adds to
+each packet. Linux gives about as much unasked, others as little as 9 kB."""
 
 MULTICAST_HOPS = 8
 """Routers a multicast packet may pass: enough to cross a site, not to leave it. Common practice; ANSI E1.31
@@ -29,7 +36,7 @@ _UNREACHABLE = {
 
 
 class UdpSender:
-    """Sends packets to one address; never waits.
+    """Sends packets to one address, or to groups beside it; never waits.
 
     The socket stays unconnected: each packet then takes the route of the moment, and a far end that is not
     there yet is no error here, so its return is seen with the very next packet.
@@ -75,34 +82,54 @@ class UdpSender:
                 "name an interface address of the same kind, or leave interface out",
             )
         family, _, _, _, self._target = usable[0]
-        self._socket = socket.socket(family, socket.SOCK_DGRAM)
         try:
+            self._socket = socket.socket(family, socket.SOCK_DGRAM)
             self._set_up(self._socket, source)
         except OSError as error:
             self.close()
             raise explain(error, self.host, self.port, self.interface) from None
         self._refused = 0
 
-    def send(self, packet: bytes) -> None:
+    def send(self, packet: bytes | memoryview) -> None:
         """Hand a packet to the system; one it has no room for is dropped.
 
         Raises:
             DeviceError: it cannot be sent.
         """
-        if self._socket is None:
+        self.send_all((packet,))
+
+    def send_all(
+        self, packets: Iterable[bytes | memoryview], targets: Iterable[tuple[str, int]] | None = None
+    ) -> None:
+        """Hand over the packets of one picture; those the system has no room for are dropped.
+
+        Args:
+            targets: address and port of each packet, numeric and of the socket's own kind; the sender's
+                own address unless given.
+
+        Raises:
+            DeviceError: one cannot be sent.
+        """
+        made = self._socket
+        if made is None:
             raise DeviceError(f"the socket to {self.host} is closed")
-        try:
-            self._socket.sendto(packet, self._target)
-        except BlockingIOError:
-            self._no_room()
-        except ConnectionError:
-            pass  # the system passes on that nobody listened to an earlier packet; this one may be heard
-        except OSError as error:
-            if error.errno != errno.ENOBUFS:
-                raise explain(error, self.host, self.port, self.interface) from None
-            self._no_room()
-        else:
+        room = True
+        to = repeat(self._target) if targets is None else targets
+        for packet, target in zip(packets, to, strict=False):
+            try:
+                made.sendto(packet, target)
+            except BlockingIOError:
+                room = False
+            except ConnectionError:
+                pass  # the system passes on that nobody listened to an earlier packet; this one may be heard
+            except OSError as error:
+                if error.errno != errno.ENOBUFS:
+                    raise explain(error, self.host, self.port, self.interface) from None
+                room = False
+        if room:
             self._refused = 0
+        else:
+            self._no_room()
 
     def close(self) -> None:
         """Let the socket go."""
@@ -134,6 +161,8 @@ class UdpSender:
         self, made: socket.socket, source: ipaddress.IPv4Address | ipaddress.IPv6Address | None
     ) -> None:
         made.setblocking(False)
+        with suppress(OSError):  # a system that gives less goes on with what it gives
+            made.setsockopt(socket.SOL_SOCKET, socket.SO_SNDBUF, ROOM)
         if made.family == socket.AF_INET and ipaddress.ip_address(self._target[0]).is_multicast:
             made.setsockopt(socket.IPPROTO_IP, socket.IP_MULTICAST_TTL, MULTICAST_HOPS)
             if source is not None:
@@ -145,6 +174,8 @@ class UdpSender:
 def explain(error: OSError, host: str, port: int, interface: str = "") -> DeviceError:
     """An error of the socket, and what the player can do about it."""
     number = error.errno
+    if handles.used_up(error):
+        return handles.explain(f"nothing can be sent to {host}")
     if number == errno.EADDRNOTAVAIL:
         return DeviceError(
             f"no network interface of this machine has the address {interface or 'asked for'}",

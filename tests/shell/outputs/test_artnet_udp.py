@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+import numpy as np
 import pytest
 
 from bridge.shell.outputs.artnet_udp import ArtnetOutput
 from bridge.values.errors import DeviceError
+from bridge.values.frame import Frame
 from bridge.values.rig import OutputSpec
 from bridge.wire import artnet
 
@@ -56,6 +58,34 @@ def test_how_many_slots_go_out(end: UdpEnd, pad_to: int, top: int, slots: int) -
     reach = max(top, pad_to or 512)
     assert sent[:reach] == picture(9).universe(1)[:reach]
     assert not any(sent[reach:])
+
+
+def test_an_early_output_sends_the_slots_in_use(end: UdpEnd) -> None:
+    """The fewer slots, the sooner a line is free for the next packet (ANSI E1.11): 24 at least, and even."""
+    for top, slots in ((3, 24), (31, 32), (512, 512)):
+        spec = OutputSpec("artnet", carried_as=0, host="127.0.0.1", early=True)
+        output = ArtnetOutput(spec, top, end.port)
+        output.open()
+        output.send(picture(9))
+        output.close(None)
+        assert len(artnet.parse(end.take()).slots) == slots
+
+
+def test_a_whole_rig(end: UdpEnd) -> None:
+    """Each universe goes out under its own Port-Address, all with one number a picture."""
+    slots = np.arange(3 * 512, dtype=np.uint32).reshape(3, 512).astype(np.uint8)
+    frame = Frame(0.0, (1, 2, 300), slots)
+    spec = OutputSpec("artnet", sends=1, carried_as=0, host="127.0.0.1", whole=True)
+    output = ArtnetOutput(spec, {1: 24, 2: 24, 300: 24}, end.port)
+    output.open()
+    for sequence in (1, 2):
+        output.send(frame)
+        packets = [end.take() for _ in range(3)]
+        assert packets == [
+            artnet.artdmx(address, frame.universe(universe), sequence)
+            for address, universe in ((0, 1), (1, 2), (299, 300))
+        ]
+    output.close(None)
 
 
 @pytest.mark.parametrize(

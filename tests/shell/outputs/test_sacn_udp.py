@@ -12,6 +12,7 @@ import sacn as sacn_library
 
 from bridge.shell.outputs import OutputWorker
 from bridge.shell.outputs.cid import sender_cid
+from bridge.shell.outputs.sacn_source import SacnSource
 from bridge.shell.outputs.sacn_udp import SacnOutput
 from bridge.shell.outputs.schedule import KEEP_ALIVE
 from bridge.values.rig import OutputSpec
@@ -32,7 +33,7 @@ def end() -> Iterator[UdpEnd]:
 
 def test_the_bytes_are_those_of_the_codec(end: UdpEnd) -> None:
     """What arrives is the codec's packet, numbered from 0 up and 0 again after 255 (E1.31 clause 6.2.5)."""
-    output = SacnOutput(SPEC, 40, end.port, CID)
+    output = SacnOutput(SPEC, 40, end.port, SacnSource(CID))
     codec = sacn.SacnPackets(CID, "Lampwright", 7, 120, 512)
     output.open()
     for k in range(300):
@@ -43,7 +44,7 @@ def test_the_bytes_are_those_of_the_codec(end: UdpEnd) -> None:
 
 def test_the_end_of_the_stream(end: UdpEnd) -> None:
     """The last picture three times, then three packets with Stream_Terminated, numbered on (6.2.6)."""
-    output = SacnOutput(SPEC, 40, end.port, CID)
+    output = SacnOutput(SPEC, 40, end.port, SacnSource(CID))
     output.open()
     output.send(picture(5))
     output.close(picture(0))
@@ -57,7 +58,7 @@ def test_the_end_of_the_stream(end: UdpEnd) -> None:
 
 def test_a_failed_socket_says_no_goodbye_and_goes_on_counting(end: UdpEnd) -> None:
     """Reopened, the numbers of the stream go on, or receivers would drop its packets as late (6.7.2)."""
-    output = SacnOutput(SPEC, 40, end.port, CID)
+    output = SacnOutput(SPEC, 40, end.port, SacnSource(CID))
     output.open()
     output.send(picture(1))
     output.close(None)
@@ -75,7 +76,7 @@ def test_a_failed_socket_says_no_goodbye_and_goes_on_counting(end: UdpEnd) -> No
 def test_how_many_slots_go_out(end: UdpEnd, pad_to: int, top: int, slots: int) -> None:
     """All 512 unless pad_to is given; then up to the highest in use, at least pad_to."""
     spec = OutputSpec("sacn", host="127.0.0.1", pad_to=pad_to)
-    output = SacnOutput(spec, top, end.port, CID)
+    output = SacnOutput(spec, top, end.port, SacnSource(CID))
     output.open()
     output.send(picture(9))
     output.close(None)
@@ -86,7 +87,7 @@ def test_sends_is_not_carried_as(end: UdpEnd) -> None:
     """`sends` picks the universe of the frame, `carried_as` numbers the packet; one not there is dark."""
     for sends, expected in ((3, picture(8, universe=3).universe(3)), (4, bytes(512))):
         output = SacnOutput(
-            OutputSpec("sacn", sends=sends, carried_as=9, host="127.0.0.1"), 24, end.port, CID
+            OutputSpec("sacn", sends=sends, carried_as=9, host="127.0.0.1"), 24, end.port, SacnSource(CID)
         )
         output.open()
         output.send(picture(8, universe=3))
@@ -116,7 +117,7 @@ def test_without_a_host_it_goes_to_the_group() -> None:
 
 def test_keep_alive_is_seen_on_the_wire(end: UdpEnd) -> None:
     """One frame, then the same again 0.8 to 1 s later with the next number (E1.31 6.6.2; E1.11 Table 6)."""
-    worker = OutputWorker(SacnOutput(SPEC, 24, end.port, CID), SPEC)
+    worker = OutputWorker(SacnOutput(SPEC, 24, end.port, SacnSource(CID)), SPEC)
     worker.post(picture(4))
     packets, moments = [], []
     for _ in range(3):
@@ -142,7 +143,7 @@ def test_an_independent_receiver_hears_it() -> None:
     receiver.register_listener("universe", lambda packet: levels.put(packet.dmxData), universe=7)
     receiver.register_listener("availability", lambda universe, changed: comings.put((universe, changed)))
     receiver.start()
-    worker = OutputWorker(SacnOutput(SPEC, 24, port, CID), SPEC)
+    worker = OutputWorker(SacnOutput(SPEC, 24, port, SacnSource(CID)), SPEC)
     try:
         for value in (1, 2, 3):
             worker.post(picture(value))

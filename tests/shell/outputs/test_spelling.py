@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bridge.shell.outputs import OUTPUTS, lights_nothing, output_from_text, spec_name
+from bridge.shell.outputs import OUTPUTS, lights_nothing, output_from_text, outputs_from_texts, spec_name
 from bridge.shell.outputs.spelling import not_one_node
 from bridge.values.errors import UsageError
 from bridge.values.rig import OutputSpec
@@ -38,7 +40,10 @@ def test_every_form_of_the_docs_is_read(text: str, spec: OutputSpec) -> None:
     ("text", "right"),
     [
         ("", "unknown output ''; write sacn:HOST/1, sacn:/1"),
-        ("sacn", "did you mean 'sacn'"),
+        ("sacn", "output 'sacn' names no host; write sacn:HOST/1, or sacn:/1 for multicast"),
+        (" artnet ", "names no host; write artnet:HOST/0, the node's own address"),
+        ("break", "names no port; write break:PORT, such as break:/dev/ttyUSB0, break:COM3 or break:auto"),
+        ("packet", "names no port; write packet:PORT"),
         ("sacn:", "names no host; write sacn:HOST/1, or sacn:/1 for multicast"),
         ("sacn:/", "no universe ''; write 1 to 63999"),
         ("sacn:1.2.3.4/0", "no universe '0'; write 1 to 63999"),
@@ -111,6 +116,50 @@ def test_the_number_picks_the_rigs_universe_where_there_is_one(
     """/N goes out under N, and carries universe N of a rig that has it, else the rig's lowest."""
     spec = output_from_text(text, universes)
     assert (spec.sends, spec.carried_as) == (sends, carried_as)
+
+
+@pytest.mark.parametrize(
+    ("texts", "told"),
+    [
+        (
+            ["sacn:h/1", "sacn:h/1"],
+            "output 'sacn:h/1' is given twice: sacn h universe 1; leave one of them out",
+        ),
+        (
+            ["sacn:h", "artnet:h", "sacn:h/1"],
+            "output 'sacn:h/1' goes where 'sacn:h' goes: sacn h universe 1; leave",
+        ),
+        (
+            ["break:COM3", "packet:COM3"],
+            "output 'packet:COM3' goes where 'break:COM3' goes: serial COM3 packet",
+        ),
+        (["memory", "memory"], "output 'memory' is given twice: memory"),
+        (["sacn:/1", "sacn:/1 "], "goes where 'sacn:/1' goes"),
+    ],
+)
+def test_two_outputs_to_one_place_are_refused(texts: list[str], told: str) -> None:
+    """A decoder cannot have two masters: what goes out twice is told with both spellings."""
+    with pytest.raises(UsageError, match=re.escape(told)):
+        outputs_from_texts(texts)
+
+
+def test_outputs_of_a_command_line_stay_in_order() -> None:
+    """Several outputs are those of each text, in the order given."""
+    texts = ["sacn:h/2", "sacn:h/1", "sacn:/1", "artnet:h/1", "break:auto"]
+    assert outputs_from_texts(texts, (1, 2)) == [output_from_text(text, (1, 2)) for text in texts]
+
+
+@pytest.mark.parametrize(
+    ("spec", "name"),
+    [
+        (OutputSpec("sacn", host="10.0.0.5", whole=True), "sacn 10.0.0.5 all universes"),
+        (OutputSpec("sacn", sends=0, carried_as=11, whole=True), "sacn multicast all universes from 11"),
+        (OutputSpec("artnet", carried_as=0, host="n", whole=True), "artnet n all universes"),
+    ],
+)
+def test_a_whole_rig_is_shown_as_one(spec: OutputSpec, name: str) -> None:
+    """What sends all universes says so, and from which number where they are moved."""
+    assert spec_name(spec) == name
 
 
 def test_an_own_name_is_shown() -> None:

@@ -141,6 +141,38 @@ def test_a_packet_with_room_ends_the_row(end: UdpEnd) -> None:
     sender.close()
 
 
+def test_a_picture_of_many_packets_counts_once(end: UdpEnd) -> None:
+    """A picture without room is one refusal, however many packets it had; a whole one ends the row."""
+    sender = UdpSender("127.0.0.1", end.port)
+    sender.open()
+    real = sender._socket
+    packets = [b"%d" % number for number in range(64)]
+    sender._socket = Full(BlockingIOError())  # type: ignore[assignment]
+    for _ in range(REFUSED_IN_A_ROW - 1):
+        sender.send_all(packets)
+    sender._socket = real
+    sender.send_all(packets)
+    assert [end.take() for _ in packets] == packets
+    sender._socket = Full(BlockingIOError())  # type: ignore[assignment]
+    for _ in range(REFUSED_IN_A_ROW - 1):
+        sender.send_all(packets)
+    with pytest.raises(DeviceError, match="takes no packets"):
+        sender.send_all(packets)
+    sender._socket = real
+    sender.close()
+
+
+def test_packets_go_to_the_addresses_they_are_meant_for(end: UdpEnd) -> None:
+    """Each packet has its own target, as groups do."""
+    other = UdpEnd()
+    sender = UdpSender("127.0.0.1", 9)
+    sender.open()
+    sender.send_all([b"one", b"two"], [("127.0.0.1", end.port), ("127.0.0.1", other.port)])
+    assert (end.take(), other.take()) == (b"one", b"two")
+    sender.close()
+    other.close()
+
+
 @pytest.mark.parametrize("error", [ConnectionRefusedError(), ConnectionResetError()])
 def test_word_of_an_earlier_packet_is_passed_over(error: OSError) -> None:
     """Some systems report with one packet that nobody listened to the one before; that is no failure."""
