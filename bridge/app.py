@@ -17,6 +17,7 @@ from typing import Any
 
 from bridge.core.engine import Engine
 from bridge.plan import Plan
+from bridge.reporting import Reporting
 from bridge.running import Running
 from bridge.shell.awake import Awake
 from bridge.shell.clock import Clock, claim_priority
@@ -25,7 +26,7 @@ from bridge.shell.feeds import Feed, OnPace
 from bridge.shell.house import House, HousePlan
 from bridge.shell.house_life import live_in
 from bridge.shell.loop import Loop
-from bridge.shell.outputs import OUTPUTS, OutputWorker, close_all, lights_nothing
+from bridge.shell.outputs import OutputWorker, close_all, lights_nothing, make_outputs, top_sent
 from bridge.shell.outputs.base import line_seconds
 from bridge.shell.pace import Pace, Steady, Steered
 from bridge.shell.picture import PictureWriter
@@ -38,8 +39,7 @@ from bridge.shell.thru import Thru, open_thru
 from bridge.telling import Telling
 from bridge.values.beat import Beat
 from bridge.values.events import Event
-from bridge.values.frame import SLOTS, Frame
-from bridge.values.rig import OutputSpec
+from bridge.values.frame import Frame
 
 NEWS_EVERY = 4
 """Frames between two tellings of the news to the house."""
@@ -61,6 +61,7 @@ class Show:
         self._clock = clock or Clock()
         self.interrupted = False
         self._played = False
+        self.reporting: Reporting | None = None
         known = tuple(one.mapping for one in plan.numbers if one.mapping is not None)
         known += tuple(mapping for mapping, _ in plan.mappings)
         self.on = on = Running(Engine(plan.rig, plan.mapping), Tally(), known)
@@ -80,7 +81,7 @@ class Show:
             stack.enter_context(self._signals())
             stack.callback(self._clock.close)
             self._open_surroundings(stack)
-            on.workers = [self._worker(spec) for spec in plan.outputs]
+            on.workers = self._workers()
             if plan.screen or plan.watch or plan.page:
                 self._open_house(stack)
             # Outputs end first: blackout waits for nobody, and least of all for a house or a sound device
@@ -95,7 +96,9 @@ class Show:
             stack.callback(gc.enable)
             # Threads of outputs must not keep the loop from its moment for Python's usual 5 ms.
             sys.setswitchinterval(SWITCH_SECONDS)
-            claim_priority()
+            priority = claim_priority()
+            if plan.report is not None:
+                self.reporting = Reporting(plan, on, priority)
             # Everything is open: show time begins now, so that the first frame is not late.
             start = self._clock.now()
             for feed in (on.live, on.house, on.ears):
@@ -104,7 +107,10 @@ class Show:
             pace = self._begin_evening(start) if plan.numbers else Steady(start, plan.rig.refresh_hz)
             if on.recording is not None and plan.recording:
                 on.recording.start(0.0)
-            self._loop(start, pace).run(self._over, plan.seconds, pace)
+            loop = self._loop(start, pace)
+            if self.reporting is not None:
+                self.reporting.follow(loop)
+            loop.run(self._over, plan.seconds, pace)
 
     def _open_surroundings(self, stack: contextlib.ExitStack) -> None:
         """What is neither output nor house: the machine kept awake, MIDI, music, the take's end."""
@@ -126,9 +132,14 @@ class Show:
             stack.callback(on.recording.close)
         stack.callback(self._end_evening)
 
-    def _worker(self, spec: OutputSpec) -> OutputWorker:
-        top = self._plan.rig.top_slot(spec.sends) or SLOTS
-        return OutputWorker(OUTPUTS[spec.kind](spec, top), spec, line=line_seconds(spec, top))
+    def _workers(self) -> list[OutputWorker]:
+        """The outputs, each with its thread; those that speak sACN are one source."""
+        plan = self._plan
+        made = zip(make_outputs(plan.outputs, plan.rig), plan.outputs, strict=True)
+        return [
+            OutputWorker(output, spec, line=line_seconds(spec, top_sent(spec, plan.rig)))
+            for output, spec in made
+        ]
 
     def _open_house(self, stack: contextlib.ExitStack) -> None:
         plan, on = self._plan, self.on
@@ -168,6 +179,9 @@ class Show:
         on, hz = self.on, self._plan.rig.refresh_hz
         polling = any(feed is not None for feed in (on.live, on.house, on.ears))
         lines = [worker.line for worker in on.workers if worker.line]
+        after = [self._act, self._count]
+        if self.reporting is not None:
+            after.append(self.reporting.tap)
         return Loop(
             on.engine,
             self._feeds(start, pace),
@@ -176,7 +190,7 @@ class Show:
             hz,
             polling,
             early=min(lines, default=None),
-            after=[self._act, self._count],
+            after=after,
         )
 
     def _feeds(self, start: float, pace: Pace) -> list[Feed]:
@@ -253,15 +267,18 @@ class Show:
                 self._telling.tell_news()
 
     def _close_outputs(self) -> None:
+        if self.reporting is not None:
+            self.reporting.tell()
         stuck = close_all(self.on.workers, hold=self._plan.rig.on_exit == "hold")
         for name in stuck:
             self._say(f"{name} did not answer within a second and was left behind")
 
     @property
     def failed(self) -> bool:
-        """True if an output never sent anything, or a take could not be written."""
+        """True if an output never sent anything, or a take or the report could not be written."""
         states = [worker.state() for worker in self.on.workers]
         lost = self.on.recording is not None and self.on.recording.trouble
+        lost = lost or (self.reporting is not None and self.reporting.trouble)
         return bool(lost) or any(state.failed and not state.sent for state in states)
 
     @contextlib.contextmanager
@@ -275,7 +292,9 @@ class Show:
         before = {}
         for name in ENDINGS:
             number = getattr(signal, name, None)
-            if number is not None:
+            # Under nohup a closed terminal is no reason to end, and the program is told so by this.
+            stays = name == "SIGHUP" and number is not None and signal.getsignal(number) is signal.SIG_IGN
+            if number is not None and not stays:
                 before[number] = signal.signal(number, end)
         try:
             yield

@@ -23,6 +23,7 @@ from bridge.cli_options import (
     PageHost,
     PagePort,
     PageViewOnly,
+    ReportOption,
     RigOption,
     SecondsOption,
     guarded,
@@ -46,13 +47,14 @@ def demo(
     page_host: PageHost = "127.0.0.1",
     page_port: PagePort = None,
     page_view_only: PageViewOnly = False,
+    report: ReportOption = None,
 ) -> None:
     """The boathouse, playing a song of ours, with nothing to plug in."""
     from bridge.commands import play as work
     from bridge.commands.paging import PageWanted
 
     page = PageWanted(no_page, page_host, page_port, page_view_only)
-    guarded(lambda: work.demo(say, seconds, page))
+    guarded(lambda: work.demo(say, seconds, page, report))
 
 
 @app.command()
@@ -108,11 +110,20 @@ def play(
         str | None,
         typer.Option("--listen", help="Follow a sound input: a part of its name, or '' for the usual one."),
     ] = None,
+    stand_by: Annotated[
+        bool,
+        typer.Option(
+            "--stand-by",
+            help="Send sACN at a priority 10 lower: another computer plays, and this one takes over when it "
+            "falls silent.",
+        ),
+    ] = False,
     seconds: SecondsOption = None,
     no_page: NoPage = False,
     page_host: PageHost = "127.0.0.1",
     page_port: PagePort = None,
     page_view_only: PageViewOnly = False,
+    report: ReportOption = None,
 ) -> None:
     """Play the lamps live from keyboards and pads, or from a MIDI file in real time."""
     from bridge.commands import play as work
@@ -136,6 +147,8 @@ def play(
         set_list,
         page,
         listen,
+        stand_by,
+        report,
     )
     guarded(lambda: work.play(say, wanted))
 
@@ -257,6 +270,7 @@ def replay(
     page_host: PageHost = "127.0.0.1",
     page_port: PagePort = None,
     page_view_only: PageViewOnly = False,
+    report: ReportOption = None,
 ) -> None:
     """Show the frames of a take as they went out, or perform its notes anew."""
     from bridge.commands.paging import PageWanted
@@ -265,7 +279,7 @@ def replay(
 
     how = Replay(begin, end, loop, speed, transpose)
     page = PageWanted(no_page, page_host, page_port, page_view_only)
-    guarded(lambda: work(say, take, rig, mapping, out, how, midi_in or [], record, seconds, page))
+    guarded(lambda: work(say, take, rig, mapping, out, how, midi_in or [], record, seconds, page, report))
 
 
 app.add_typer(takes, name="take")

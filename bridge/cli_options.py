@@ -24,6 +24,10 @@ OutOption = Annotated[
     ),
 ]
 SecondsOption = Annotated[float | None, typer.Option("--seconds", min=0.0, help="End after so long.")]
+ReportOption = Annotated[
+    Path | None,
+    typer.Option("--report", help="Write a page of how it went: late frames and why, outputs (HTML)."),
+]
 NoPage = Annotated[bool, typer.Option("--no-page", help="Serve no stage page.")]
 PageHost = Annotated[
     str, typer.Option("--page-host", help="Serve the page to other machines too; its link then has a secret.")

@@ -32,6 +32,7 @@ class Plan:
         notices: warnings to show.
         ports: opens the live MIDI ports when the show begins.
         record: where takes go; `recording` begins one with the first frame.
+        report: where the report of the show goes; None for none.
         header: what a take says of this show.
         thru: part of the name of a MIDI output to which what arrives is sent on; empty for none.
         ears: hears an input, or the songs; the show closes it. clock_to: part of the name of a MIDI output
@@ -55,6 +56,7 @@ class Plan:
     notices: list[str] = field(default_factory=list)
     ports: Callable[[], Any] | None = None
     record: Path | None = None
+    report: Path | None = None
     recording: bool = False
     header: TakeHeader | None = None
     thru: str = ""

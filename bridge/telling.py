@@ -13,7 +13,7 @@ from bridge.plan import Plan
 from bridge.running import Running
 from bridge.shell.guard_lines import held_lines
 from bridge.shell.news import evening_news, news, take_news
-from bridge.shell.notices import port_line, song_lines, unheard_lines
+from bridge.shell.notices import output_line, port_line, song_lines, unheard_lines
 
 
 class Telling:
@@ -26,6 +26,8 @@ class Telling:
     def __init__(self, plan: Plan, on: Running, say: Callable[[str], None]) -> None:
         self._plan, self._on, self._say = plan, on, say
         self._said: set[str] = set()
+        self._were: set[str] = set()
+        self._down: dict[str, str] = {}
 
     def announce(self) -> None:
         """What is about to be played, and where it goes."""
@@ -34,6 +36,7 @@ class Telling:
             f"{self._plan.title or rig.name}: {len(rig.lamps)} lamps, {rig.refresh_hz:g} frames a second"
         )
         for worker in self._on.workers:
+            self._said.add(f"out: {worker.name}")
             self._say(f"out: {worker.name}")
         if not self._on.workers:
             self._say("out: nowhere; the rig names no output, so nothing leaves this machine")
@@ -43,10 +46,22 @@ class Telling:
 
     def tell_news(self) -> None:
         """Without a screen: say what was not said before; a reader that stalls must stall no frame."""
-        for line in self.notices():
-            if line not in self._said:
-                self._said.add(line)
-                threading.Thread(target=self._say, args=(line,), name="news", daemon=True).start()
+        devices = self._devices()
+        lines = [line for line in dict.fromkeys([*devices, *self.notices()]) if line not in self._said]
+        # What is plugged in and out again is said each time, every other thing once.
+        self._said -= self._were - set(devices)
+        self._said.update(lines)
+        self._were = set(devices)
+        for line in lines:
+            threading.Thread(target=self._say, args=(line,), name="news", daemon=True).start()
+
+    def _devices(self) -> list[str]:
+        """A line for each port and output as it is now; a screen has its own for the outputs."""
+        live = self._on.live
+        return [
+            *(output_line(worker.state()) for worker in self._on.workers),
+            *(port_line(state) for state in (live.states() if live is not None else ())),
+        ]
 
     def news(self) -> dict[str, Any]:
         """Everything the house shows beside the picture."""

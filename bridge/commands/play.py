@@ -11,7 +11,6 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
-from bridge.app import wants_screen
 from bridge.commands.evening import evening
 from bridge.commands.loading import Say, header_of, load, read_text, shipped, song, tail
 from bridge.commands.paging import PageWanted
@@ -21,11 +20,14 @@ from bridge.shell.clock import Clock
 from bridge.shell.evening import Number
 from bridge.shell.feeds import Feed, ListFeed
 from bridge.shell.files import read_rig
+from bridge.shell.midi_file import too_long
+from bridge.shell.outputs import standing_by
 from bridge.shell.song import length_of, song_or_silence
 from bridge.shell.sound import Listening, SoundFeed
 from bridge.shell.sound.along import Along
 from bridge.shell.sound.stage import hears_music
 from bridge.shell.sound.usual import usual_mapping
+from bridge.shell.tty import can_draw
 from bridge.values.errors import UsageError
 from bridge.values.mapping import Mapping
 
@@ -36,15 +38,15 @@ VIRTUAL = "Lampwright"
 """The port of ours that other programs can play into, where the system has such ports."""
 
 
-def demo(say: Say, seconds: float | None, page: PageWanted) -> int:
+def demo(say: Say, seconds: float | None, page: PageWanted, report: Path | None = None) -> int:
     """The boathouse, playing our song."""
     folder = ("examples", "boathouse")
     rig, mapping, notices = load(shipped(*folder, "rig.yaml"), shipped(*folder, "mapping.yaml"))
     events, ends = song(shipped(*folder, "evening.mid"), mapping)
     plan = Plan(rig, mapping, list(rig.outputs), [ListFeed(events)], notices=notices, title="an evening song")
     plan.seconds = ends + tail(mapping) if seconds is None else seconds
-    plan.screen = wants_screen()
-    plan.page, plan.browse = page.settings(), True
+    plan.screen = can_draw()
+    plan.page, plan.browse, plan.report = page.settings(), True, report
     code = perform(say, plan)
     say(
         "Next: `lampwright new` writes a rig and a mapping of your own; "
@@ -69,6 +71,8 @@ class Wanted:
     set_list: Path | None = None
     page: PageWanted = field(default_factory=PageWanted)
     listen: str | None = None
+    stand_by: bool = False
+    report: Path | None = None
 
 
 def play(say: Say, wanted: Wanted) -> int:
@@ -81,13 +85,17 @@ def play(say: Say, wanted: Wanted) -> int:
         notices = [*(str(warning) for warning in warnings), f"no {mapping_path}: the music plays the lamps"]
     else:
         rig, mapping, notices = load(wanted.rig, mapping_path)
-    plan = Plan(rig, mapping, outputs(rig, wanted.out), notices=notices, seconds=wanted.seconds)
-    plan.title, plan.screen, plan.watch = mapping.name, wants_screen(), None if usual else mapping_path
+    specs = outputs(rig, wanted.out)
+    if wanted.stand_by:
+        specs, told = standing_by(specs)
+        notices = [*notices, *told]
+    plan = Plan(rig, mapping, specs, notices=notices, seconds=wanted.seconds)
+    plan.title, plan.screen, plan.watch = mapping.name, can_draw(), None if usual else mapping_path
     plan.page = wanted.page.settings(wanted.rig, mapping_path)
     plan.record = wanted.record or free_take(mapping)
-    plan.recording = wanted.record is not None
+    plan.recording, plan.report = wanted.record is not None, wanted.report
     if wanted.record is not None:
-        check_take(wanted.record)
+        check_take(wanted.record, wanted.seconds)
     plan.header = header_of(rig, wanted.rig, mapping_path, mapping.name)
     if usual:
         plan.header = replace(plan.header, mapping=usual)
@@ -108,6 +116,8 @@ def play(say: Say, wanted: Wanted) -> int:
         _along_with_song(plan, wanted, live)
     elif wanted.midi_file is not None:
         events, ends = song(wanted.midi_file, mapping)
+        if wanted.seconds is None and (flaw := too_long(wanted.midi_file, ends, "add --seconds S to end it")):
+            plan.notices.append(str(replace(flaw, warning=True)))
         plan.feeds.append(ListFeed(events))
         if wanted.seconds is None and not live:
             plan.seconds = ends + tail(mapping)
@@ -143,12 +153,17 @@ def _along_with_song(plan: Plan, wanted: Wanted, live: bool) -> None:
         plan.header = replace(plan.header, song=path.name, offset_ms=wanted.offset_ms)
 
 
-def check_take(path: Path) -> None:
+def check_take(path: Path, seconds: float | None = None) -> None:
     """Refuse a name for a take that can be none, before the show rather than in it.
 
+    Args:
+        seconds: how long the show is to last; None for until told.
+
     Raises:
-        UsageError: no folder to write in, or a folder in place of a file.
+        UsageError: no folder to write in, or a folder in place of a file, or no time to record in.
     """
+    if seconds is not None and not seconds > 0.0:
+        raise UsageError(f"--seconds {seconds:g}: there is nothing to record; give more than 0")
     if path.is_dir() or not path.name:
         raise UsageError(f"--record {path}: that is a folder; give a file, like --record evening.take")
     if not path.parent.is_dir():

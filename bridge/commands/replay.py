@@ -9,15 +9,16 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from bridge.app import wants_screen
 from bridge.commands.loading import Say, header_of, load
 from bridge.commands.paging import PageWanted
 from bridge.commands.performing import outputs, perform
 from bridge.commands.play import check_take, ports_of
+from bridge.parts.notes import HIGHEST
 from bridge.plan import Plan
 from bridge.shell.files import mapping_from_text, rig_from_text
 from bridge.shell.takes.feeds import EventFeed, PictureFeed
 from bridge.shell.takes.reader import Take
+from bridge.shell.tty import can_draw
 from bridge.values.errors import FileError, Problem, UsageError
 from bridge.values.mapping import Mapping
 from bridge.values.rig import Rig
@@ -45,22 +46,27 @@ def replay(
     record: Path | None,
     seconds: float | None,
     page: PageWanted,
+    report: Path | None = None,
 ) -> int:
     """Replay a take; guards stay on.
 
     Raises:
-        UsageError: only one of rig and mapping is given, or notes of frames are to be transposed.
+        UsageError: only one of rig and mapping is given, notes of frames are to be transposed, or too far.
         FileError: the take or a file cannot be read.
     """
     if (rig_path is None) != (mapping_path is None):
         raise UsageError("performing a take anew needs both --rig and --mapping")
+    if abs(how.transpose) > HIGHEST:
+        right = f"give -{HIGHEST} to {HIGHEST} semitones"
+        raise UsageError(f"--transpose {how.transpose} leaves no note; {right}")
     with Take.open(path) as take:
         if not take.complete:
             say(f"{path}: {take.reach}")
         header = take.header
         if rig_path is not None and mapping_path is not None:
             rig, mapping, notices = load(rig_path, mapping_path)
-            feed: EventFeed | PictureFeed = EventFeed(
+            feed: EventFeed | PictureFeed
+            feed = anew = EventFeed(
                 take,
                 how.begin,
                 how.end,
@@ -69,6 +75,11 @@ def replay(
                 how.transpose,
                 compiler(rig, mapping_path.parent),
             )
+            if anew.left_out:
+                notes = "1 note lies" if anew.left_out == 1 else f"{anew.left_out} notes lie"
+                notices.append(
+                    f"--transpose {how.transpose}: {notes} outside 0 to {HIGHEST} then and cannot be played"
+                )
             header = header_of(rig, rig_path, mapping_path, mapping.name)
         else:
             if how.transpose:
@@ -78,11 +89,11 @@ def replay(
             still = {name: replace(texture, run=False) for name, texture in mapping.textures.items()}
             mapping = replace(mapping, textures=still)
             feed = PictureFeed(take, how.begin, how.end, how.loop, how.speed)
-    plan = Plan(rig, mapping, outputs(rig, out), [feed], seconds, wants_screen(), notices=notices)
-    plan.page = page.settings()
+    plan = Plan(rig, mapping, outputs(rig, out), [feed], seconds, can_draw(), notices=notices)
+    plan.page, plan.report = page.settings(), report
     plan.title = f"replay of {path.name}"
     if record is not None:
-        check_take(record)
+        check_take(record, seconds)
         plan.record, plan.recording, plan.header = record, True, header
     if midi_in:
         plan.ports = ports_of(midi_in, mapping)

@@ -27,6 +27,21 @@ COARSE = 0.002 if sys.platform == "win32" else 0.0
 a tick of its timer (from memory of its documentation; not measured here)."""
 
 
+def asleep() -> float:
+    """Seconds that the machine has slept since it was started, while `Clock.now` stood still; 0 if not told.
+
+    Linux: man clock_gettime(2), CLOCK_BOOTTIME counts them and CLOCK_MONOTONIC does not. macOS the other way
+    round with CLOCK_UPTIME_RAW, from memory of its documentation; on Windows `Clock.now` goes on (so too).
+    """
+    boot = getattr(time, "CLOCK_BOOTTIME", None)
+    if boot is not None:
+        return time.clock_gettime(boot) - time.clock_gettime(time.CLOCK_MONOTONIC)
+    awake = getattr(time, "CLOCK_UPTIME_RAW", None)
+    if awake is not None:
+        return time.clock_gettime(time.CLOCK_MONOTONIC) - time.clock_gettime(awake)
+    return 0.0
+
+
 class Wake:
     """A doorbell that any thread can ring and one waiting clock hears.
 

@@ -92,7 +92,7 @@ class Loop:
         self._poll = POLL_SECONDS if early is None else EARLY_POLL_SECONDS
         self._pace: Pace = Steady(0.0, refresh_hz)
         self._frame = Frame(0.0, engine.rig.universes, engine.dark())
-        self._began = self._ended = float("-inf")
+        self.began = self._ended = float("-inf")
         self._k = self._j = 0
         self.errors = 0
         self.last_error = ""
@@ -125,6 +125,7 @@ class Loop:
         return k
 
     def _turn(self, t: float, now: float, late: float, skipped: int, busy: float) -> None:
+        self.began = now
         events = self._waiting.take(t)
         try:
             self._frame = self._engine.advance(events, t, self._j > 0)
@@ -139,7 +140,7 @@ class Loop:
             self._clock.wait(self._clock.now() + GIVE_WAY_SECONDS)
             for tap in self._after:
                 tap(beat, self._frame, events)
-        self._began, self._ended = now, self._clock.now()
+        self._ended = self._clock.now()
 
     def _wait_for(self, due: float, stop: Callable[[], bool]) -> None:
         clock = self._clock
@@ -159,7 +160,7 @@ class Loop:
     def _answer(self, show: float, now: float, due: float) -> None:
         """An early frame, where one fits between the last turn and the frame that is due."""
         assert self._early is not None
-        fits = now - self._began >= self._early and due - now >= self._early
+        fits = now - self.began >= self._early and due - now >= self._early
         if fits and self._j < MOST_EARLY and self._k / self._hz < show < (self._k + 1) / self._hz:
             self._j += 1
             self._turn(show, now, 0.0, 0, 0.0)

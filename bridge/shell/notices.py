@@ -12,8 +12,14 @@ from bridge.core.unheard import fitting_shift, reason
 from bridge.parts.notes import note_name
 from bridge.shell.evening import Evening
 from bridge.shell.live_port import PortState
+from bridge.values.beat import OutputState
 
 SHOWN = 8
+
+
+def output_line(state: OutputState) -> str:
+    """How an output is."""
+    return f"out: {state.name}: {state.note}" if state.state == "down" else f"out: {state.name}"
 
 
 def port_line(state: PortState) -> str:
@@ -40,12 +46,12 @@ def unheard_lines(engine: Engine) -> list[str]:
         return []
     mapping = engine.mapping
     notes = sorted({note for _, _, note in unheard})
-    names = ", ".join(f"{note_name(note)} ({note})" for note in notes[:SHOWN])
+    names = ", ".join(f"{note_name(note, mapping.middle_c)} ({note})" for note in notes[:SHOWN])
     more = f" and {len(notes) - SHOWN} more" if len(notes) > SHOWN else ""
     lines = [f"no rule hears {names}{more}"]
     reasons = {reason(mapping, key) for key in unheard}
     if "note" in reasons:
-        lines += _octave(fitting_shift(mapping, notes), mapping_range(engine))
+        lines += _octave(fitting_shift(mapping, notes), mapping_range(engine), mapping.middle_c)
     if "channel" in reasons:
         channels = _listed(channel for _, channel, _ in unheard)
         lines.append(f"it came on channel {channels}, where the rules that have these notes do not listen")
@@ -55,18 +61,19 @@ def unheard_lines(engine: Engine) -> list[str]:
     return lines
 
 
-def _octave(shift: int | None, low_high: tuple[int, int] | None) -> list[str]:
+def _octave(shift: int | None, low_high: tuple[int, int] | None, middle_c: str) -> list[str]:
     if low_high is None:
         return []
     low, high = low_high
-    reach = f"the keys of this mapping are {note_name(low)} ({low}) to {note_name(high)} ({high})"
+    ends = f"{note_name(low, middle_c)} ({low}) to {note_name(high, middle_c)} ({high})"
+    reach = f"the keys of this mapping are {ends}"
     if shift is None:
         return [reach]
     word = "up" if shift > 0 else "down"
     octaves = "an octave" if abs(shift) == 1 else f"{abs(shift)} octaves"
     return [
         f"{reach}: set the keyboard {octaves} {word}, or give the rules transpose: {12 * shift}, "
-        "or say middle_c: C3 where the keyboard calls middle C so"
+        f"or say middle_c: {'C4' if middle_c == 'C3' else 'C3'} where the keyboard calls middle C so"
     ]
 
 

@@ -47,4 +47,5 @@ class Tally:
         )
         trouble = f"; {self.errors} turns failed and kept the frame before" if self.errors else ""
         early = f" and {self.early} early ones" if self.early else ""
-        return f"{self.frames} frames{early}{left_out}; {late}, {self.worst * 1000:.2f} ms (the latest){trouble}"
+        latest = f"{self.worst * 1000:.2f} ms (the latest)"
+        return f"{self.frames} frames{early}{left_out}; {late}, {latest}{trouble}"
