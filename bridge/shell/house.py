@@ -8,10 +8,11 @@ picture goes through shared memory, and a thread of its own listens for what com
 
 from __future__ import annotations
 
+import contextlib
 import multiprocessing
 import signal
 import threading
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from multiprocessing.connection import Connection
 from pathlib import Path
@@ -88,17 +89,18 @@ class House:
         self._process = self._context.Process(
             target=self._target, args=(self._plan, theirs), name="lampwright house", daemon=True
         )
-        # Born deaf to Ctrl-C, which goes to every program of the terminal, and sooner than it can say so.
-        main = threading.current_thread() is threading.main_thread()
-        before = signal.signal(signal.SIGINT, signal.SIG_IGN) if main else None
-        try:
+        with deaf_to_ctrl_c():
             self._process.start()
-        finally:
-            if main:
-                signal.signal(signal.SIGINT, before)
         theirs.close()
         self._pipe, self._down = ours, False
         threading.Thread(target=self._listen, args=(ours,), name="house listener", daemon=True).start()
+
+    def _start_again(self) -> None:
+        try:
+            self._start()
+        except OSError as error:
+            # Looked after again in a while, as one that died at once.
+            self.notices = [f"no page and no picture for now: {error.strerror or error}; it is tried again"]
 
     def _listen(self, pipe: Connection[Any, Any]) -> None:
         """Hand on what the house sends until the pipe ends: ("event", maker) or ("notices", lines)."""
@@ -144,7 +146,7 @@ class House:
         elif now >= self._again_at:
             # Starting a process can take longer than a frame, and for a large rig it waits for the other end.
             self._down = False
-            threading.Thread(target=self._start, name="house start", daemon=True).start()
+            threading.Thread(target=self._start_again, name="house start", daemon=True).start()
 
     @property
     def pid(self) -> int | None:
@@ -163,3 +165,19 @@ class House:
             self._process.kill()
             self._process.join(1.0)
         self._pipe.close()
+
+
+@contextlib.contextmanager
+def deaf_to_ctrl_c() -> Iterator[None]:
+    """A process started here is born deaf to Ctrl-C, which goes to every program of a terminal.
+
+    Kept back and not ignored, since a Ctrl-C that comes in these milliseconds is meant for us, later.
+    """
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)

@@ -116,6 +116,14 @@ class LivePort:
         # Outside the lock, since it may take 10 ms; nobody else has the input any more.
         source.close()
 
+    def let_go(self) -> None:
+        """Whoever played here is gone: the next poll gives what the driver holds, then a `PortGone`."""
+        with self._lock:
+            if self._source is None:
+                return
+            self._left += self._drain(self._source, self._clock.now())
+            self._left.append(PortGone(self._clock.now() - self.start, self._name))
+
     def poll(self, before: float) -> Sequence[Event]:
         """The events that came since the last poll, in order; returns at once.
 

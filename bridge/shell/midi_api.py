@@ -30,6 +30,9 @@ else:
 QUEUE = 16384
 """Messages rtmidi keeps for us between two polls: 15 s of a full wire (31,250 baud, 3 bytes of 10 bits)."""
 
+CLIENT = "Lampwright"
+"""What our clients are called in a MIDI system."""
+
 SEQUENCER = Path("/dev/snd/seq")
 
 TITLES = {"alsa": "ALSA", "jack": "JACK", "core": "CoreMIDI", "winmm": "Windows multimedia"}
@@ -187,8 +190,8 @@ class MidiSystem:
         try:
             with silenced():
                 if not queue:
-                    return kind(self._code, name="Lampwright ports")
-                client = kind(self._code, name="Lampwright", queue_size_limit=queue)
+                    return kind(self._code, name=f"{CLIENT} ports")
+                client = kind(self._code, name=CLIENT, queue_size_limit=queue)
         except ERRORS as error:
             remedy = _remedy(self.word) or f"it says: {error}"
             raise DeviceError(f"{self.title} does not answer", remedy) from error

@@ -13,12 +13,15 @@ from collections import defaultdict
 from collections.abc import Callable, Sequence
 
 from bridge.shell.live_port import LivePort
-from bridge.shell.midi_api import MidiSystem, own_name
+from bridge.shell.midi_api import CLIENT, MidiSystem, own_name
 from bridge.shell.midi_names import Listed, merged, pick
 from bridge.values.errors import DeviceError, UsageError
 
 LONGEST_PAUSE = 128
 """Looks that what keeps failing sits out: each try holds Python's lock for up to 20 ms (midi_api.py)."""
+
+NO_PLAYERS = (CLIENT, "Midi Through")
+"""In the names of ports that send, and that play nothing by themselves: ours, and the loop of ALSA."""
 
 
 class _Pause:
@@ -120,6 +123,7 @@ class PortWatch:
             if system.died:
                 self._bury(system)
         there = {system.word: system.inputs() for system in self._systems}
+        self._miss_players(there)
         for port in self._ports:
             if port.is_open and not port.virtual and not _is_there(port, there):
                 self._lose(port, "unplugged or gone; opened again as soon as it is back")
@@ -129,6 +133,20 @@ class PortWatch:
             self._add_unknown(everything)
             self._open_waiting(everything, first)
         self._known = {_key(port) for ports in there.values() for port in ports}
+
+    def _miss_players(self, there: dict[str, tuple[Listed, ...]]) -> None:
+        """Let go of the keys of our own port when the last program that may have played into it has gone.
+
+        Nobody tells who is connected to a port of ours, but who plays has a port in the list too, and it
+        goes with the program. While another is left nothing is let go: its keys may be those that are down.
+        """
+        heard = {_key(port.found) for port in self._ports if port.found is not None and not port.virtual}
+        now = {_key(port) for ports in there.values() for port in ports}
+        for port in self._ports:
+            if port.virtual and port.is_open and port.found is not None:
+                word = port.found.system
+                if _players(self._known - heard, word) and not _players(now - heard, word):
+                    port.let_go()
 
     def _lose(self, port: LivePort, note: str) -> None:
         port.detach(note)
@@ -216,6 +234,11 @@ def _is_there(port: LivePort, there: dict[str, tuple[Listed, ...]]) -> bool:
 
 def _key(port: Listed) -> tuple[str, str]:
     return port.system, port.key
+
+
+def _players(keys: set[tuple[str, str]], word: str) -> bool:
+    """True if one of these ports of a system may be of a program that plays into ours."""
+    return any(system == word and not any(part in key for part in NO_PLAYERS) for system, key in keys)
 
 
 def _several(ports: Sequence[Listed]) -> str:
