@@ -13,6 +13,7 @@ from typing import Any
 from bridge.shell.evening import Number
 from bridge.shell.feeds import Feed
 from bridge.shell.page.settings import PageSettings
+from bridge.shell.resume import Resume
 from bridge.shell.sound import SoundFeed
 from bridge.values.mapping import Mapping
 from bridge.values.rig import OutputSpec, Rig
@@ -27,7 +28,8 @@ class Plan:
         feeds: where events come from. Built before the show; `ports` names those that are live.
         seconds: length of the show, None for until told.
         screen: draw the rig in this terminal.
-        watch: the mapping file; saved while playing, it is in force at the next frame.
+        files: the mapping files that may come into force and what they say, the one the show begins with
+            first; one that is saved while its mapping plays is in force at the next frame.
         title: what is played, for the screen.
         notices: warnings to show.
         ports: opens the live MIDI ports when the show begins.
@@ -39,8 +41,8 @@ class Plan:
             that gets our clock; empty for none.
         mappings: with their texts, for program changes to switch between; fewer than two: none.
         numbers: the songs of the evening (one, for a single song); `autostart` begins the first at once,
-            `ends_with_song` ends the show with it, `at` is the one to begin with, `moved` is told where
-            the evening is.
+            `ends_with_song` ends the show with it, `at` is the one to begin with.
+        resume: what a show that ended badly left, and where this one is; None where that is not kept.
         page: how the stage page is served; None for none. browse: open it in this machine's browser.
         done: asked each turn; True ends the show (a script that has run out).
     """
@@ -51,7 +53,7 @@ class Plan:
     feeds: list[Feed] = field(default_factory=list)
     seconds: float | None = None
     screen: bool = False
-    watch: Path | None = None
+    files: list[tuple[Path, Mapping]] = field(default_factory=list)
     title: str = ""
     notices: list[str] = field(default_factory=list)
     ports: Callable[[], Any] | None = None
@@ -69,5 +71,5 @@ class Plan:
     at: int = 0
     page: PageSettings | None = None
     browse: bool = False
-    moved: Callable[[int], None] = lambda _index: None
+    resume: Resume | None = None
     done: Callable[[], bool] = lambda: False

@@ -11,6 +11,7 @@ from typing import Any
 from bridge.core.engine import Engine
 from bridge.shell.evening import Evening
 from bridge.shell.house import House
+from bridge.shell.known import Known
 from bridge.shell.outputs import OutputWorker
 from bridge.shell.picture import PictureWriter
 from bridge.shell.recording import Recording
@@ -19,7 +20,6 @@ from bridge.shell.sound import SoundFeed
 from bridge.shell.sound.stage import StageMusic
 from bridge.shell.tally import Tally
 from bridge.shell.thru import Thru
-from bridge.values.mapping import Mapping
 
 
 @dataclass(slots=True)
@@ -27,13 +27,13 @@ class Running:
     """The parts of one show.
 
     Args:
-        known: mappings that may come into force, to tell the house which one is.
+        known: the mappings of files that may come into force.
         live: the MIDI ports that are open. t: seconds of the newest frame.
     """
 
     engine: Engine
     tally: Tally
-    known: tuple[Mapping, ...] = ()
+    known: Known
     workers: list[OutputWorker] = field(default_factory=list)
     picture: PictureWriter | None = None
     house: House | None = None

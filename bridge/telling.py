@@ -14,6 +14,7 @@ from bridge.running import Running
 from bridge.shell.guard_lines import held_lines
 from bridge.shell.news import evening_news, news, take_news
 from bridge.shell.notices import output_line, port_line, song_lines, unheard_lines
+from bridge.shell.resume import TOLD
 
 
 class Telling:
@@ -70,14 +71,16 @@ class Telling:
         found = news(on.engine, on.tally, states, self._plan.title, self.notices())
         found |= evening_news(on.evening, on.t)
         found |= take_news(on.recording, on.replaying, on.t)
-        mapping = on.engine.mapping
-        found["known"] = next((n for n, one in enumerate(on.known) if one is mapping), -1)
+        found["known"] = on.known.number(on.engine.mapping)
         return found
 
     def notices(self) -> list[str]:
         """What the player should know now."""
         on = self._on
         notices = list(self._plan.notices)
+        resume = self._plan.resume
+        if resume is not None and resume.line and on.t < TOLD:
+            notices.insert(0, resume.line)
         if on.live is not None:
             notices += [port_line(state) for state in on.live.states()]
         if on.house is not None:

@@ -37,23 +37,22 @@ class HousePlan:
     Args:
         picture: name of the shared memory that holds the newest frame.
         screen: draw the rig in the terminal.
-        mapping: the file to watch; None for none.
+        files: the mapping files to watch, the one the show begins with first; the news tell which of them
+            is in force.
         page: how the stage page is served; None for no page.
         plays: the mapping in force when the show begins.
         takes: the folder in which the takes are that the show tells of.
         browse: open the page in this machine's browser.
-        known: mappings that songs or program changes may bring in; the news tell which is in force.
     """
 
     picture: str
     rig: Rig
     screen: bool = False
-    mapping: Path | None = None
+    files: tuple[tuple[Path, Mapping], ...] = ()
     page: PageSettings | None = None
     plays: Mapping = field(default_factory=Mapping)
     takes: Path = field(default_factory=Path)
     browse: bool = False
-    known: tuple[Mapping, ...] = ()
 
 
 class House:

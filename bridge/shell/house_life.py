@@ -20,6 +20,7 @@ from typing import TYPE_CHECKING, Any
 from bridge.shell.house import HousePlan
 from bridge.shell.house_rules import Rules
 from bridge.shell.picture import PictureReader
+from bridge.shell.tty import any_letter
 from bridge.values.beat import Beat
 from bridge.values.errors import DeviceError
 from bridge.values.frame import Frame
@@ -60,20 +61,21 @@ def live_in(plan: HousePlan, connection: Connection[Any, Any]) -> None:
         if hasattr(signal, name):
             with contextlib.suppress(ValueError):
                 signal.signal(getattr(signal, name), signal.SIG_IGN)
+    any_letter()
     pipe = Pipe(connection)
     reader = PictureReader(plan.picture, plan.rig.universes)
     with contextlib.ExitStack() as stack:
         stack.callback(reader.close)
-        rules = Rules(plan.mapping, plan.rig, pipe.send)
+        rules = Rules(plan.files, plan.rig, pipe.send)
         page = _serve(plan, reader, pipe, rules) if plan.page else None
         square: list[str] = []
         if page is not None:
             stack.callback(page.stop)
             rules.show = page.show_mapping
             square = _square(plan, page.link)
-        rules.catch_up(plan.plays)
+        rules.catch_up()
         draw = stack.enter_context(_screen(plan, square)) if plan.screen else None
-        turn, shown = 0, -1
+        turn = 0
         while not pipe.asked_to_leave(1.0 / PICTURES_A_SECOND):
             turn += 1
             if draw is not None:
@@ -83,17 +85,17 @@ def live_in(plan: HousePlan, connection: Connection[Any, Any]) -> None:
                     draw = None  # the terminal is gone; the page and the watch go on
             if turn % LOOK_EVERY == 0:
                 rules.look()
-            if page is not None and plan.known:
-                shown = _follow(page, plan, reader, shown)
+            if page is not None and len(plan.files) > 1:
+                _follow(page, rules, reader)
 
 
-def _follow(page: PageServer, plan: HousePlan, reader: PictureReader, shown: int) -> int:
-    """Show the page the mapping that a song or a program change has brought in; its number."""
+def _follow(page: PageServer, rules: Rules, reader: PictureReader) -> None:
+    """Show the page the mapping that a song or a program change has brought in."""
     found = reader.look()
-    now = found[3].get("known", -1) if found is not None else shown
-    if now != shown and 0 <= now < len(plan.known):
-        page.show_mapping(plan.known[now])
-    return int(now)
+    now = int(found[3].get("known", -1)) if found is not None else rules.in_force
+    if now != rules.in_force and 0 <= now < len(rules.mappings):
+        page.show_mapping(rules.mappings[now])
+    rules.in_force = now
 
 
 def _serve(plan: HousePlan, reader: PictureReader, pipe: Pipe, rules: Rules) -> PageServer | None:
@@ -138,12 +140,14 @@ def _square(plan: HousePlan, link: str) -> list[str]:
     if plan.page is None or not plan.page.token:
         return []
     lines = qr_lines(link)
+    try:
+        "".join(lines).encode(getattr(sys.stdout, "encoding", None) or "ascii")
+    except UnicodeError:
+        return []  # no square where letters are all there is
     if not plan.screen:
-        with contextlib.suppress(OSError, UnicodeError):
-            # In one piece, since the show speaks meanwhile; no square where letters are all there is.
-            text = "\n".join(["the stage page, for a tablet's camera:", *lines, ""])
-            text.encode(sys.stdout.encoding or "ascii")
-            sys.stdout.write(text)
+        with contextlib.suppress(OSError):
+            # In one piece, since the show speaks meanwhile.
+            sys.stdout.write("\n".join(["the stage page, for a tablet's camera:", *lines, ""]))
             sys.stdout.flush()
     return lines
 

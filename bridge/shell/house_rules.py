@@ -1,4 +1,4 @@
-"""Knows: how what the mapping file says comes into force: saved by hand, or taught from the page.
+"""Knows: how what mapping files say comes into force: saved by hand, or taught from the page.
 
 Must never know: how it is watched or read; who plays.
 """
@@ -7,9 +7,9 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from pathlib import Path
 
 from bridge.shell.files import read_mapping
+from bridge.shell.known import Filed, Files
 from bridge.shell.page.same import same_mapping
 from bridge.shell.watch import MappingWatch
 from bridge.values.errors import FileError
@@ -26,56 +26,78 @@ class Saved:
 
     mapping: Mapping
     text: str
+    of: int = 0
 
     def __call__(self, stamp: float) -> NewMapping:
-        """The event."""
-        return NewMapping(stamp, self.mapping, text=self.text)
+        """The event; whether it changes anything is for `known.Renewing` to say."""
+        return NewMapping(stamp, Filed(self.mapping, self.of), text=self.text)
 
 
 class Rules:
-    """What is in force, as far as the file tells.
+    """What the files say.
 
     Args:
-        path: the mapping file, None for none; rig: what it is read against.
+        files: the mapping files and what each said as the show began; the page teaches the first.
+        rig: what they are read against.
         send: takes ("event", Saved) and ("notices", lines) to the show.
+
+    Attributes:
+        mappings: what each file says now.
+        in_force: the number of the file whose mapping is in force, -1 for none of them.
+        show: told of a mapping that came into force by its file.
     """
 
-    def __init__(self, path: Path | None, rig: Rig, send: Callable[[str, object], None]) -> None:
-        self._path, self._rig, self._send = path, rig, send
-        self._watch = MappingWatch(path, rig) if path is not None else None
+    def __init__(self, files: Files, rig: Rig, send: Callable[[str, object], None]) -> None:
+        self._rig, self._send = rig, send
+        self._paths = [path for path, _ in files]
+        self.mappings = [mapping for _, mapping in files]
+        self._watches = [MappingWatch(path, rig) for path in self._paths]
         self._taught = ""
+        self._wrong: dict[int, list[str]] = {}
+        self.in_force = 0
         self.show: Callable[[Mapping], None] = lambda _mapping: None
-        """Told of a mapping that came into force by the file."""
 
     def taught(self, mapping: Mapping, text: str) -> None:
         """The page has written the file: in force at once, and no news when the file is next looked at."""
         self._taught = text
-        self._send("event", Saved(mapping, text))
-        self._send("notices", [])
+        self._say(0, mapping, text)
+        if self.in_force > 0:
+            self._send("notices", [f"{self._paths[0]} was taught; it is not in force now"])
 
     def look(self) -> None:
-        """See whether the file was saved."""
-        found = self._watch.look() if self._watch is not None else None
-        if isinstance(found, tuple):
-            if found[1] != self._taught:
-                self._put(*found)
-            self._taught = ""
-        elif found:
-            self._send("notices", [*found, STILL_BEFORE])
+        """See whether a file was saved."""
+        for number, watch in enumerate(self._watches):
+            found = watch.look()
+            if isinstance(found, tuple):
+                if number or found[1] != self._taught:
+                    self._put(number, *found)
+                if not number:
+                    self._taught = ""
+            elif found:
+                self._wrong[number] = [*found, STILL_BEFORE]
+                self._send("notices", self._notices())
 
-    def catch_up(self, began_with: Mapping) -> None:
-        """Call once: what was saved since the show began is in force, though a house may have died since."""
-        if self._path is None:
-            return
-        try:
-            mapping, _ = read_mapping(self._path, self._rig)
-            text = self._path.read_text(encoding="utf-8-sig")
-        except (FileError, OSError):
-            return
-        if not same_mapping(began_with, mapping):
-            self._put(mapping, text)
+    def catch_up(self) -> None:
+        """Call once: what was saved since the show began counts, though a house may have died since."""
+        for number, path in enumerate(self._paths):
+            try:
+                mapping, _ = read_mapping(path, self._rig)
+                text = path.read_text(encoding="utf-8-sig")
+            except (FileError, OSError):
+                continue
+            if not same_mapping(self.mappings[number], mapping):
+                self._put(number, mapping, text)
 
-    def _put(self, mapping: Mapping, text: str) -> None:
-        self._send("event", Saved(mapping, text))
-        self._send("notices", [])
-        self.show(mapping)
+    def _put(self, number: int, mapping: Mapping, text: str) -> None:
+        self._say(number, mapping, text)
+        if number == self.in_force:
+            self.show(mapping)
+
+    def _say(self, number: int, mapping: Mapping, text: str) -> None:
+        self.mappings[number] = mapping
+        self._wrong.pop(number, None)
+        self._send("event", Saved(mapping, text, number))
+        self._send("notices", self._notices())
+
+    def _notices(self) -> list[str]:
+        return [line for number in sorted(self._wrong) for line in self._wrong[number]]
