@@ -22,9 +22,10 @@ from bridge.running import Running
 from bridge.shell.awake import Awake
 from bridge.shell.clock import Clock, claim_priority
 from bridge.shell.evening import Evening
-from bridge.shell.feeds import Feed, OnPace
+from bridge.shell.feeds import Feed, ListFeed, OnPace
 from bridge.shell.house import House, HousePlan
 from bridge.shell.house_life import live_in
+from bridge.shell.known import Known, Renewing
 from bridge.shell.loop import Loop
 from bridge.shell.outputs import OutputWorker, close_all, lights_nothing, make_outputs, top_sent
 from bridge.shell.outputs.base import line_seconds
@@ -32,6 +33,7 @@ from bridge.shell.pace import Pace, Steady, Steered
 from bridge.shell.picture import PictureWriter
 from bridge.shell.recording import Recording
 from bridge.shell.replaying import Replaying
+from bridge.shell.resume_marks import Place
 from bridge.shell.sound.stage import StageMusic
 from bridge.shell.switching import Switching
 from bridge.shell.tally import Tally
@@ -43,6 +45,9 @@ from bridge.values.frame import Frame
 
 NEWS_EVERY = 4
 """Frames between two tellings of the news to the house."""
+
+MARK_EVERY = 10
+"""Frames between two looks at what stands, for after a bad end."""
 
 SWITCH_SECONDS = 0.0005
 
@@ -62,9 +67,7 @@ class Show:
         self.interrupted = False
         self._played = False
         self.reporting: Reporting | None = None
-        known = tuple(one.mapping for one in plan.numbers if one.mapping is not None)
-        known += tuple(mapping for mapping, _ in plan.mappings)
-        self.on = on = Running(Engine(plan.rig, plan.mapping), Tally(), known)
+        self.on = on = Running(Engine(plan.rig, plan.mapping), Tally(), Known(plan.files))
         self._telling = Telling(plan, on, say)
         self.report = self._telling.report
         if plan.record is not None and plan.header is not None:
@@ -82,7 +85,7 @@ class Show:
             stack.callback(self._clock.close)
             self._open_surroundings(stack)
             on.workers = self._workers()
-            if plan.screen or plan.watch or plan.page:
+            if plan.screen or plan.files or plan.page:
                 self._open_house(stack)
             # Outputs end first: blackout waits for nobody, and least of all for a house or a sound device
             # that hangs. Nothing may be put on this stack after them but what has no device behind it.
@@ -152,12 +155,11 @@ class Show:
             on.picture.name,
             plan.rig,
             plan.screen,
-            plan.watch,
+            on.known.files,
             plan.page,
             plan.mapping,
             folder,
             plan.browse,
-            on.known,
         )
         on.house = House(house, self._clock.now, live_in)
         stack.callback(on.house.close)
@@ -165,7 +167,7 @@ class Show:
     def _begin_evening(self, start: float) -> Pace:
         plan = self._plan
         pace = Steered(start, plan.rig.refresh_hz)
-        self.on.evening = evening = Evening(plan.numbers, pace, plan.rig.refresh_hz, plan.moved)
+        self.on.evening = evening = Evening(plan.numbers, pace, plan.rig.refresh_hz)
         evening.choose(plan.at, 0.0)
         if plan.autostart:
             evening.start(0.0)
@@ -205,9 +207,12 @@ class Show:
             feeds.append(on.replaying)
         if on.evening is not None:
             feeds.append(on.evening)
+        if self._plan.resume is not None:
+            # After the evening, whose song brings in a mapping and a look: what stood was theirs.
+            feeds.append(ListFeed(self._plan.resume.events(self._plan.mappings)))
         if len(self._plan.mappings) > 1:
-            return [Switching(feed, self._plan.mappings) for feed in feeds]
-        return feeds
+            feeds = [Switching(feed, self._plan.mappings) for feed in feeds]
+        return [Renewing(feed, on.known, lambda: on.engine.mapping) for feed in feeds]
 
     def _over(self) -> bool:
         evening = self.on.evening
@@ -260,11 +265,18 @@ class Show:
             if beat.number % NEWS_EVERY == 0:
                 on.picture.tell(self._telling.news())
             on.picture.post(beat, frame)
+        if self._plan.resume is not None and beat.number % MARK_EVERY == 0:
+            self._plan.resume.look(on.engine.standing, self._place(), frame.t)
         if beat.number % 40 == 0:
             if on.house is not None:
                 on.house.look_after()
             if not self._plan.screen:
                 self._telling.tell_news()
+
+    def _place(self) -> Place:
+        evening, number = self.on.evening, self.on.known.number(self.on.engine.mapping)
+        number = number if number < len(self._plan.mappings) else -1
+        return Place(mapping=number) if evening is None else Place(evening.index, evening.number.name, number)
 
     def _close_outputs(self) -> None:
         if self.reporting is not None:
@@ -302,11 +314,6 @@ class Show:
             for number, handler in before.items():
                 # Once told to end, the process only says how it went: a Ctrl-C on top must not cut it off.
                 signal.signal(number, signal.SIG_IGN if self.interrupted else handler)
-
-
-def wants_screen() -> bool:
-    """True where standard output is a terminal that can be drawn on."""
-    return sys.stdout is not None and sys.stdout.isatty()
 
 
 def made() -> str:

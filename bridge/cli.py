@@ -119,6 +119,9 @@ def play(
         ),
     ] = False,
     seconds: SecondsOption = None,
+    fresh: Annotated[
+        bool, typer.Option("--fresh", help="Begin anew, though the show before ended badly.")
+    ] = False,
     no_page: NoPage = False,
     page_host: PageHost = "127.0.0.1",
     page_port: PagePort = None,
@@ -149,6 +152,7 @@ def play(
         listen,
         stand_by,
         report,
+        fresh,
     )
     guarded(lambda: work.play(say, wanted))
 

@@ -1,25 +1,23 @@
-"""Knows: how a set list becomes an evening, what is skipped, and where to go on after a crash.
+"""Knows: how a set list becomes an evening, what is skipped, and with which song it begins.
 
 Must never know: how songs are started or heard.
 """
 
 from __future__ import annotations
 
-import sys
-import threading
 from collections.abc import Callable
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
 
-from bridge.commands.loading import Say, load, read_text, song, tail
+from bridge.commands.loading import Say, load, pressed, read_text, song, tail
 from bridge.commands.performing import perform
 from bridge.plan import Plan
-from bridge.shell.bookmark import Bookmark
 from bridge.shell.clock import Clock
 from bridge.shell.evening import Number
 from bridge.shell.feeds import Feed, ListFeed
 from bridge.shell.files import read_set_list
+from bridge.shell.midi_file import too_long
 from bridge.shell.song import length_of, song_or_silence
 from bridge.shell.sound.along import Along
 from bridge.shell.sound.stage import hears_music
@@ -48,44 +46,24 @@ def evening(say: Say, plan: Plan, path: Path, rig_path: Path) -> int:
             if one.song and hears_music(number.mapping or plan.mapping):
                 along = along or Along(Clock().now)
                 hearing = (number.mapping or plan.mapping).hearing
-                number = replace(number, feed=along.feed(one.song, hearing, number.feed))
+                feed = along.feed(one.song, hearing, number.feed)
+                number = replace(number, feed=feed, prepare=partial(along.prepare, one.song, hearing))
+            for line in _crawls(one, number):
+                say(line)
             numbers.append(number)
+            if number.mapping is not None:
+                plan.files.append((Path(one.mapping), number.mapping))
         except BridgeError as error:
             say(f"{one.name} is skipped: {error}")
     if not numbers:
         raise FileError([Problem(0, 0, "no song of it can be played", "see above", str(path))])
     if along is not None:
         plan.ears = along.ears
-    mark = Bookmark(path)
     plan.numbers, plan.title = numbers, found.name or path.stem
-    plan.at = _where(say, mark, [number.name for number in numbers])
-
-    def moved(index: int) -> None:
-        # A disk may stall, and this is told from within a frame.
-        work = partial(mark.put, index=index, name=numbers[index].name)
-        threading.Thread(target=work, name="bookmark", daemon=True).start()
-
-    plan.moved = moved
-    code = perform(say, plan)
-    mark.clear()
-    return code
-
-
-def _where(say: Say, mark: Bookmark, names: list[str]) -> int:
-    """The song to begin with: after a crash the one the evening was at, if the player agrees."""
-    before = mark.read()
-    index, name = before.get("index"), before.get("name")
-    if not isinstance(index, int) or not 0 < index < len(names) or names[index] != name:
-        return 0
-    say(f"the last evening with this set list ended in {name}, song {index + 1}, without its end")
-    if not sys.stdin.isatty():
-        say("going on there")
-        return index
-    try:
-        answer = input("go on there? [y] ").strip().casefold()
-    except EOFError:
-        answer = ""
-    return 0 if answer.startswith("n") else index
+    if plan.resume is not None:
+        plan.at = plan.resume.song([number.name for number in numbers])
+        plan.resume.leave_out(frozenset[str]().union(*(number.ports for number in numbers)))
+    return perform(say, plan)
 
 
 def number_of(evening: SetList, one: SetSong, rig: Rig, mapping: Mapping, rig_path: Path) -> Number:
@@ -105,9 +83,11 @@ def number_of(evening: SetList, one: SetSong, rig: Rig, mapping: Mapping, rig_pa
         raise FileError([evening.problem(one, "look", f"unknown look {one.look!r}", f"known: {known}")])
     make: Callable[[], Feed] | None = None
     ends = 0.0
+    ports = frozenset[str]()
     if one.midi:
         events, ends = song(Path(one.midi), mapping)
         ends += tail(mapping)
+        ports = pressed(events)
         make = partial(ListFeed, events)
     elif one.take:
         make, ends = _take(Path(one.take), rig)
@@ -115,7 +95,13 @@ def number_of(evening: SetList, one: SetSong, rig: Rig, mapping: Mapping, rig_pa
     if one.song:
         length_of(one.song)
         sound = partial(song_or_silence, one.song, Clock(), one.offset)
-    return Number(one.name, chosen, text, make, ends, sound, one.look)
+    return Number(one.name, chosen, text, make, ends, sound, one.look, ports)
+
+
+def _crawls(one: SetSong, number: Number) -> list[str]:
+    """A warning where the MIDI file of a song lasts over a day: the evening would never come to its end."""
+    flaw = too_long(one.midi, number.ends, "shorten it where it waits, or set its tempo right")
+    return [str(replace(flaw, warning=True))] if one.midi and flaw is not None else []
 
 
 def _take(path: Path, rig: Rig) -> tuple[Callable[[], Feed], float]:
@@ -145,7 +131,9 @@ def check_set(say: Say, path: Path, rig: Rig, mapping: Mapping, rig_path: Path) 
     problems: list[Problem] = []
     for one in found.songs:
         try:
-            number_of(found, one, rig, mapping, rig_path)
+            number = number_of(found, one, rig, mapping, rig_path)
+            for line in _crawls(one, number):
+                say(line)
         except FileError as error:
             problems += error.problems
         except BridgeError as error:

@@ -12,16 +12,18 @@ from pathlib import Path
 from typing import Any
 
 from bridge.commands.evening import evening
-from bridge.commands.loading import Say, header_of, load, read_text, shipped, song, tail
+from bridge.commands.loading import Say, header_of, load, pressed, read_text, shipped, song, tail
 from bridge.commands.paging import PageWanted
 from bridge.commands.performing import outputs, perform
 from bridge.plan import Plan
+from bridge.shell.bookmark import Bookmark
 from bridge.shell.clock import Clock
 from bridge.shell.evening import Number
 from bridge.shell.feeds import Feed, ListFeed
 from bridge.shell.files import read_rig
 from bridge.shell.midi_file import too_long
 from bridge.shell.outputs import standing_by
+from bridge.shell.resume import Resume
 from bridge.shell.song import length_of, song_or_silence
 from bridge.shell.sound import Listening, SoundFeed
 from bridge.shell.sound.along import Along
@@ -57,7 +59,12 @@ def demo(say: Say, seconds: float | None, page: PageWanted, report: Path | None 
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
-    """What `play` was asked for; `listen` is a part of a sound input's name, empty for the usual one."""
+    """What `play` was asked for.
+
+    Args:
+        listen: a part of a sound input's name, empty for the usual one.
+        fresh: begin anew, though the show before ended badly.
+    """
 
     rig: Path
     mappings: Sequence[Path]
@@ -73,10 +80,19 @@ class Wanted:
     listen: str | None = None
     stand_by: bool = False
     report: Path | None = None
+    fresh: bool = False
 
 
 def play(say: Say, wanted: Wanted) -> int:
-    """Play live, from a file, along with a song or through an evening."""
+    """Play live, from a file, along with a song or through an evening; from where a bad end left it."""
+    files = [wanted.rig, *wanted.mappings]
+    if wanted.set_list is not None:
+        files.append(wanted.set_list)
+    with Resume(Bookmark(files), wanted.fresh) as resume:
+        return _play(say, wanted, resume)
+
+
+def _play(say: Say, wanted: Wanted, resume: Resume) -> int:
     mapping_path = wanted.mappings[0]
     usual = ""
     if (wanted.song is not None or wanted.listen is not None) and _has_none(mapping_path):
@@ -90,7 +106,9 @@ def play(say: Say, wanted: Wanted) -> int:
         specs, told = standing_by(specs)
         notices = [*notices, *told]
     plan = Plan(rig, mapping, specs, notices=notices, seconds=wanted.seconds)
-    plan.title, plan.screen, plan.watch = mapping.name, can_draw(), None if usual else mapping_path
+    plan.resume = resume
+    plan.title, plan.screen = mapping.name, can_draw()
+    plan.files = [] if usual else [(mapping_path, mapping)]
     plan.page = wanted.page.settings(wanted.rig, mapping_path)
     plan.record = wanted.record or free_take(mapping)
     plan.recording, plan.report = wanted.record is not None, wanted.report
@@ -101,9 +119,8 @@ def play(say: Say, wanted: Wanted) -> int:
         plan.header = replace(plan.header, mapping=usual)
     plan.thru, plan.clock_to = mapping.thru, mapping.timing.clock_to
     if len(wanted.mappings) > 1:
-        # Which of them a saved file is, and whether it is in force, is not followed yet.
-        plan.watch = None
         plan.mappings = [(load(wanted.rig, path)[1], read_text(path)) for path in wanted.mappings]
+        plan.files += [(path, one) for path, (one, _) in zip(wanted.mappings, plan.mappings, strict=True)]
     live = bool(wanted.midi_in) or (wanted.midi_file is None)
     if live:
         plan.ports = ports_of(wanted.midi_in, mapping)
@@ -119,6 +136,7 @@ def play(say: Say, wanted: Wanted) -> int:
         if wanted.seconds is None and (flaw := too_long(wanted.midi_file, ends, "add --seconds S to end it")):
             plan.notices.append(str(replace(flaw, warning=True)))
         plan.feeds.append(ListFeed(events))
+        resume.leave_out(pressed(events))
         if wanted.seconds is None and not live:
             plan.seconds = ends + tail(mapping)
     return perform(say, plan)
@@ -135,18 +153,22 @@ def _along_with_song(plan: Plan, wanted: Wanted, live: bool) -> None:
     if path is None:
         return
     make: Callable[[], Feed] | None = None
+    prepare: Callable[[], None] | None = None
     ends = 0.0
     if wanted.midi_file is not None:
         events, ends = song(wanted.midi_file, plan.mapping)
         make = partial(ListFeed, events)
         ends += tail(plan.mapping)
+        if plan.resume is not None:
+            plan.resume.leave_out(pressed(events))
     length_of(path)
     if hears_music(plan.mapping):
         along = Along(Clock().now)
-        along.prepare(path, plan.mapping.hearing)
+        prepare = partial(along.prepare, path, plan.mapping.hearing)
+        prepare()
         plan.ears, make = along.ears, along.feed(path, plan.mapping.hearing, make)
     sound = partial(song_or_silence, path, Clock(), wanted.offset_ms / 1000.0)
-    plan.numbers = [Number(path.stem, feed=make, ends=ends, sound=sound)]
+    plan.numbers = [Number(path.stem, feed=make, ends=ends, sound=sound, prepare=prepare)]
     plan.autostart, plan.ends_with_song = True, not live
     plan.title = f"{plan.mapping.name} with {path.name}"
     if plan.header is not None:

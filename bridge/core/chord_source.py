@@ -19,8 +19,8 @@ from bridge.core.voice import Voice
 from bridge.parts.chords import Pattern, Reading, best
 from bridge.parts.curves import velocity_table
 from bridge.parts.shapes import Picture, moved, turned
-from bridge.values.events import NoteOn
-from bridge.values.mapping import ChordRule, Mapping
+from bridge.values.events import Mark, NoteOn
+from bridge.values.mapping import ChordRule, Feel, Mapping
 from bridge.values.numbers import Floats
 
 
@@ -44,6 +44,8 @@ class Listener:
         self._now: ShapeVoice | None = None
         self._shown: list[ShapeVoice] = []
         self._kept: dict[int, ShapeVoice] = {}
+        self._read_as: dict[int, Reading] = {}
+        self._drawn = 0  # the rule of what is shown now
         self.waiting: list[NoteOn] = []
         self.show: Callable[[str, Voice, float], None] = lambda _name, _voice, _stamp: None
         """Told of every texture that a chord chooses: its name, its envelope, when."""
@@ -100,28 +102,36 @@ class Listener:
         rule = self.rules[reading.pattern]
         picture = self._picture(rule, reading)
         if self.shape == (reading.pattern, picture):
+            self._read_as[reading.pattern] = reading
             return
         if rule.then == "stay" and reading.pattern in self._kept:
-            # The same chord again: what stayed goes.
-            self._kept.pop(reading.pattern).voice.close(stamp)
-            self._end(stamp)
-            self.shape = (reading.pattern, picture)
-            return
+            stayed = self._kept.pop(reading.pattern)
+            if self._read_as[reading.pattern].root == reading.root:
+                # The same chord again: what stayed goes.
+                stayed.voice.close(stamp)
+                self._end(stamp)
+                self.shape = (reading.pattern, picture)
+                return
+            # Its like on another root: what stayed gives way to it, as any shape that is shown.
         level = self._levels[reading.pattern][max(self.fingers.values())]
         feel = self._feels.now(rule.feel_name, rule.feel)
-        step = self._feels.seconds(rule.step) if rule.in_beats else rule.step
-        if rule.texture:
-            voice: ShapeVoice = TextureVoice(())
-        elif rule.chase:
-            voice = ShapeVoice((), tuple(lamp for lamp, _ in picture), step)
-        else:
-            voice = ShapeVoice(picture)
+        voice = self._voice(rule, picture)
         voice.strike(level, feel, stamp)
         if rule.texture:
             self.show(rule.texture, voice.voice, stamp)
         self._replace(voice, stamp, feel.attack)
         self._now, self.shape = voice, (reading.pattern, picture)
+        self._read_as[reading.pattern], self._drawn = reading, reading.pattern
         self._shown.append(voice)
+
+    def _voice(self, rule: ChordRule, picture: Picture) -> ShapeVoice:
+        """What shows a shape, not struck yet."""
+        step = self._feels.seconds(rule.step) if rule.in_beats else rule.step
+        if rule.texture:
+            return TextureVoice(())
+        if rule.chase:
+            return ShapeVoice((), tuple(lamp for lamp, _ in picture), step)
+        return ShapeVoice(picture)
 
     @staticmethod
     def _picture(rule: ChordRule, reading: Reading) -> Picture:
@@ -157,6 +167,50 @@ class Listener:
         else:
             self._now.voice.close(stamp)
         self._now = None
+
+    def standing(self, t: float) -> list[Mark]:
+        """Shapes that stand without fingers: (level it holds, seconds of rise left, which of the rules of its
+        name, root, bass, inversion)."""
+        found = dict(self._kept)
+        if self._now is not None:
+            found[self._drawn] = self._now
+        out: list[Mark] = []
+        for number, shape in found.items():
+            rule, reading = self.rules[number], self._read_as.get(number)
+            if reading is None or rule.then == "release" or not shape.voice.stands:
+                continue
+            which = self._namesakes(rule.name).index(number)
+            how = (float(which), float(reading.root), float(reading.bass), float(reading.inversion))
+            numbers = (shape.voice.holds, shape.voice.rises(t), *how)
+            out.append(Mark("chord", rule.name, self.source, self._channel or 0, numbers=numbers))
+        return out
+
+    def restore(self, mark: Mark, fade: float, stamp: float) -> bool:
+        """Show a shape as if its fingers had left it; False where no rule here is meant."""
+        which, root, bass, inversion = (int(mark.number(place)) for place in range(2, 6))
+        namesakes = self._namesakes(mark.name)
+        if (self.source, self._channel or 0) != (mark.port, mark.channel) or not 0 <= which < len(namesakes):
+            return False
+        number = namesakes[which]
+        rule = self.rules[number]
+        if rule.then == "release" or number in self._kept:
+            return False
+        reading = Reading(number, root % 12, bass % 128, inversion % 5, len(rule.intervals))
+        shape = self._voice(rule, self._picture(rule, reading))
+        release = self._feels.now(rule.feel_name, rule.feel).release
+        shape.voice.strike(mark.level(0), Feel(attack=max(fade, mark.number(1)), release=release), stamp)
+        if rule.texture:
+            self.show(rule.texture, shape.voice, stamp)
+        self._shown.append(shape)
+        self._read_as[number] = reading
+        if rule.then == "stay":
+            self._kept[number] = shape
+        else:
+            self._now, self._drawn = shape, number
+        return True
+
+    def _namesakes(self, name: str) -> list[int]:
+        return [number for number, rule in enumerate(self.rules) if rule.name == name]
 
     def close_all(self, stamp: float, but: set[int] | None = None) -> None:
         """Close every gate, but those of the voices whose ids are given."""
@@ -246,6 +300,14 @@ class ChordSource:
             moving |= listener.mix(levels, t, early)
         return moving
 
+    def standing(self, t: float) -> list[Mark]:
+        """Shapes that stand without fingers."""
+        return [mark for listener in self.listeners for mark in listener.standing(t)]
+
+    def restore(self, mark: Mark, fade: float, stamp: float) -> None:
+        """Show a shape again where a rule of its name would."""
+        any(listener.restore(mark, fade, stamp) for listener in self.listeners)
+
     def adopt(self, old: ChordSource, stamp: float, keep: bool) -> None:
         """Take over another mapping's fingers and fade its shapes; the fingers are judged anew.
 
@@ -273,6 +335,7 @@ class ChordSource:
                 same = [n for n, ours in enumerate(listener.rules) if replace(ours, line=0) == rule]
                 if same and id(voice) not in moved:
                     listener._kept[same[0]] = voice
+                    listener._read_as[same[0]] = theirs._read_as[number]
                     listener._shown.append(voice)
                     moved.add(id(voice))
         return moved

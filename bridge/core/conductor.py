@@ -38,12 +38,16 @@ class Conductor:
         self._taps = Taps()
         self._tapped = self._heard = float("-inf")
         self._port = ""
-        self._ruled = SET
+        beats.ruled = self.rules
+
+    def rules(self, t: float) -> bool:
+        """True if a clock, a hand or the music rules the beat at `t`."""
+        return self.ruler(t) != SET
 
     def ruler(self, t: float) -> str:
         """What rules the beat at `t`: clock, tap, sound, or set (by the mapping or a control)."""
         for source in self._timing.order:
-            if source == CLOCK and self._clock(t) is not None:
+            if source == CLOCK and self._clock(t):
                 return CLOCK
             if source == TAP and t - self._tapped < TAPPED:
                 return TAP
@@ -101,18 +105,21 @@ class Conductor:
         self._pulses, self._taps = old._pulses, old._taps
         self._tapped, self._heard, self._port = old._tapped, old._heard, old._port
 
-    def _clock(self, t: float) -> Pulse | None:
-        """The clock that counts at `t`: the one that did before, while it ticks, else the first there is."""
+    def _clock(self, t: float) -> str:
+        """The port whose clock counts: the one that did before, while it ticks, else the first; or none.
+
+        Asking changes nothing, for the screen asks too, and no take knows when.
+        """
         for port in (self._port, *self._pulses):
             pulse = self._pulses.get(port)
             if pulse is not None and pulse.here(t):
-                self._port = port
-                return pulse
-        return None
+                return port
+        return ""
 
     def _follow(self, port: str, pulse: Pulse, t: float) -> bool:
-        if self.ruler(t) != CLOCK or self._clock(t) is not pulse or port != self._port:
+        if self.ruler(t) != CLOCK or self._clock(t) != port:
             return False
+        self._port = port
         if pulse.running:
             self._beats.steer(pulse.beat(t), pulse.bpm, BAR)
         else:

@@ -19,7 +19,7 @@ from bridge.core.guards import Guard, build_guards
 from bridge.core.hands import Hands, Key
 from bridge.core.patch import Patch
 from bridge.core.player import Player
-from bridge.values.events import Event, NewMapping, Picture
+from bridge.values.events import Event, Mark, NewMapping, Picture
 from bridge.values.frame import Frame
 from bridge.values.mapping import Mapping
 from bridge.values.numbers import Floats
@@ -100,6 +100,10 @@ class Engine:
     def bands(self) -> tuple[float, ...]:
         """The newest levels heard, 0..1 from the lowest band up; none where nothing is heard."""
         return self._player.music.source.bands
+
+    def standing(self, t: float) -> tuple[Mark, ...]:
+        """What stands at `t` until somebody changes it, for a `Restore` after a bad end; changes nothing."""
+        return self._player.standing(t)
 
     def take_wishes(self) -> list[str]:
         """Words of `does` that the shell must act on, since the last call."""

@@ -5,7 +5,7 @@ Must never know: pedals' bytes, masters, guards, slots, how voices add up.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -14,10 +14,11 @@ from bridge.core.feels import Feels
 from bridge.core.hands import Hands, Key, Place
 from bridge.core.mixing import Indices, mix_voices
 from bridge.core.ports import PortNames
+from bridge.core.strides import LEAST, Strides
 from bridge.core.voice import Voice
 from bridge.parts.curves import velocity_table
-from bridge.values.events import NoteOn
-from bridge.values.mapping import KeyRule, Mapping
+from bridge.values.events import Mark, NoteOn
+from bridge.values.mapping import Feel, KeyRule, Mapping
 from bridge.values.numbers import Floats
 
 SOFT_PEDAL = 0.6
@@ -43,14 +44,23 @@ class Heard:
 class Sound:
     """A voice with the rule and lamps it belongs to, and the strike it repeats."""
 
-    __slots__ = ("heard", "level", "next_strike", "orphan", "voice")
+    __slots__ = ("heard", "level", "orphan", "strides", "voice")
 
     def __init__(self, heard: Heard) -> None:
         self.voice = Voice(heard.rule.mode == "shot", heard.rule.min_on)
         self.heard = heard
         self.level = 0.0
-        self.next_strike: float | None = None
+        self.strides: Strides | None = None
         self.orphan = False
+
+    @property
+    def next_strike(self) -> float | None:
+        """Seconds of the strike to come by itself; None for none. Set, the repeat begins there, or ends."""
+        return None if self.strides is None else self.strides.at
+
+    @next_strike.setter
+    def next_strike(self, at: float | None) -> None:
+        self.strides = None if at is None else Strides(at)
 
 
 class KeySource:
@@ -63,6 +73,7 @@ class KeySource:
         self._sounds: dict[Name, Sound] = {}
         self._pressures: dict[Key | Place, int] = {}
         self._struck: dict[Name, float] = {}
+        feels.beats.followers.append(self._repeat_until)
         shared: dict[tuple[int, ...], Indices] = {}
         for number, rule in enumerate(mapping.keys):
             levels = velocity_table(rule.curve, rule.between)
@@ -131,11 +142,19 @@ class KeySource:
     def _repeat(self, sound: Sound, t: float) -> None:
         """Strike again at every step up to `t`, each at its own moment."""
         rule = sound.heard.rule
-        while sound.next_strike is not None and sound.next_strike <= t:
-            step = max(0.01, self._feels.seconds(rule.repeat))
-            sound.voice.strike(sound.level, self._feels.now(rule.feel_name, rule.feel), sound.next_strike)
-            sound.voice.close_at(sound.next_strike + REPEAT_SHARE * step)
-            sound.next_strike += step
+        beats, feel = self._feels.beats, self._feels.now(rule.feel_name, rule.feel)
+        while sound.strides is not None:
+            moment = sound.strides.due(beats, t, rule.repeat)
+            if moment is None:
+                return
+            sound.voice.strike(sound.level, feel, moment)
+            sound.voice.close_at(moment + REPEAT_SHARE * max(LEAST, self._feels.seconds(rule.repeat)))
+
+    def _repeat_until(self, t: float) -> None:
+        """Something happens at `t`: what is due before it is struck before it, at any frame rate."""
+        for sound in self._sounds.values():
+            if sound.strides is not None:
+                self._repeat(sound, t)
 
     def lift(self, keys: Iterable[Key], hands: Hands, stamp: float, velocity: int = 64) -> None:
         """Fingers came up from keys: close the voices that no pedal holds."""
@@ -202,6 +221,43 @@ class KeySource:
             return 1.0
         return 1.0 + amount * value / 127.0 * (1.0 / peak - 1.0)
 
+    def standing(self, spell: Callable[[Indices], str], t: float) -> list[Mark]:
+        """Latches that are on: (level it holds, of its strike, seconds of rise left, softest, hardest)."""
+        out: list[Mark] = []
+        for (_, key), sound in self._sounds.items():
+            rule, voice = sound.heard.rule, sound.voice
+            if rule.mode == "latch" and not sound.orphan and (voice.stands or sound.next_strike is not None):
+                level, rest = (voice.holds, voice.rises(t)) if voice.stands else (sound.level, 0.0)
+                numbers = (level, sound.level, rest, *map(float, rule.velocities))
+                out.append(Mark("latch", spell(sound.heard.lamps), *key, numbers))
+        return out
+
+    def restore(self, mark: Mark, spell: Callable[[Indices], str], fade: float, stamp: float) -> None:
+        """Put a latch on again where a rule with the same lamps hears its key: it rises, unstruck."""
+        key = (mark.port, mark.channel, mark.note)
+        fits = [h for h in self.hearing(key) if h.rule.mode == "latch" and spell(h.lamps) == mark.name]
+        # Of several rules on the same lamps, those that hear the same strokes; of these the next that is off.
+        fits = [heard for heard in fits if heard.rule.velocities == mark.numbers[3:5]] or fits
+        for heard in fits:
+            sound = self._sounds.get((heard.number, key))
+            if sound is None or not (sound.voice.gate or sound.next_strike is not None):
+                break
+        else:
+            return
+        rule, name = heard.rule, (heard.number, key)
+        self._sounds.pop(name, None)
+        self._sounds[name] = sound = sound or Sound(heard)
+        if rule.choke or rule.one_of:
+            self._end_rivals(name, rule, stamp)
+        sound.level = mark.level(1)
+        if rule.repeat:
+            sound.next_strike = stamp
+            self._repeat(sound, stamp)
+        else:
+            release = self._feels.now(rule.feel_name, rule.feel).release
+            feel = Feel(attack=max(fade, mark.number(2)), release=release)
+            sound.voice.strike(mark.level(0), feel, stamp)
+
     def adopt(self, old: KeySource, hands: Hands, stamp: float, keep: bool) -> None:
         """Take over what another mapping was sounding.
 
@@ -221,7 +277,8 @@ class KeySource:
                 continue
             self._sounds[now.number, key] = sound
             sound.heard = now
-            if sound.voice.gate and replace(rule, line=0) != replace(now.rule, line=0):
+            sounding = sound.voice.gate or sound.strides is not None
+            if sounding and replace(rule, line=0) != replace(now.rule, line=0):
                 sound.voice.shot, sound.voice.min_on = now.rule.mode == "shot", now.rule.min_on
                 velocity = hands.down.get(key)
                 if not now.rule.repeat:

@@ -14,10 +14,14 @@ from bridge.core.dials import Turn
 from bridge.core.feels import Feels
 from bridge.core.ports import PortNames
 from bridge.parts.curves import velocity_table
+from bridge.values.events import Mark
 from bridge.values.mapping import Mapping, SetRule, Trigger
 from bridge.values.numbers import Floats
 from bridge.values.rig import Lamps
 from bridge.values.texture import TEXTURE_SETTINGS
+
+MUSIC = ("band", "onset", "beat", "tempo")
+"""Kinds of trigger that no hand turns."""
 
 CATCH = 1.5 / 127
 """How near a knob must come to the value in force to take it over, as a share of its way."""
@@ -94,6 +98,7 @@ class Knobs:
         """Told of every setting of a texture that moves: its name, the word, the value."""
         self._hand: dict[int, float] = {}
         self._outside = False
+        self._restored, self._fade = float("-inf"), 0.0
         self.gain: Floats | None = None
         """Gain 0..1 of every lamp, or None where all are 1."""
         self.layer: Floats | None = None
@@ -154,10 +159,44 @@ class Knobs:
             self._hand.pop(lamp, None)
         self._draw_layer()
 
+    def standing(self, spell: Callable[[Lamps], str]) -> list[Mark]:
+        """Every value that stands; a level that the music moves does not."""
+        music = {knob.target for knob in self._knobs if knob.rule.trigger.kind in MUSIC}
+        return [
+            Mark(f"set {target.what}", target.name or spell(target.lamps), numbers=(value,))
+            for target, value in self._values.items()
+            if target.what == "master" or target not in music
+        ]
+
+    def restore(self, mark: Mark, spell: Callable[[Lamps], str], fade: float, stamp: float) -> None:
+        """Bring back a value within what a rule can set; a knob that takes over must meet it again."""
+        word = mark.what.removeprefix("set ")
+        if word == "master" and not mark.name:
+            self.set_master(mark.number(0))
+        for knob in self._knobs:
+            target = knob.target
+            if target.what == word and target != MASTER and (target.name or spell(target.lamps)) == mark.name:
+                low, high = sorted(knob.rule.between)
+                self._set(target, min(high, max(low, mark.number(0))), None)
+                self._restored, self._fade = stamp, fade
+                return
+
+    def mix(self, levels: Floats, t: float) -> bool:
+        """Raise `levels` (N lamps, in place) to what was set at `t`; True while that comes back."""
+        if self.layer is None:
+            return False
+        done = t - self._restored
+        if not 0.0 <= done < self._fade:
+            np.maximum(levels, self.layer, out=levels)
+            return False
+        np.maximum(levels, self.layer * (done / self._fade), out=levels)
+        return True
+
     def adopt(self, old: Knobs) -> None:
         """Take over another mapping's positions and values, as far as this one's rules know them."""
         self._hand = dict(old._hand)
         self._outside = old._outside
+        self._restored, self._fade = old._restored, old._fade
         if MASTER in old._values and (self._outside or any(knob.target == MASTER for knob in self._knobs)):
             self._values[MASTER] = old._values[MASTER]
         places = {knob.rule.trigger: knob for knob in old._knobs if knob.at is not None}

@@ -9,6 +9,7 @@ from collections.abc import Mapping as ReadOnly
 
 import numpy as np
 
+from bridge.values.events import Mark
 from bridge.values.numbers import Floats
 
 FADE_OVER = 0.5
@@ -51,6 +52,15 @@ class Looks:
         self._to = self._pictures.get(old.name, unknown)
         self.name = old.name if old.name in self._pictures or not keep else ""
         self._start, self._fade = stamp, FADE_OVER
+
+    def standing(self, t: float) -> Mark:
+        """The look in force, and the seconds until it has come in."""
+        return Mark("look", self.name, numbers=(max(0.0, self._start + self._fade - t),))
+
+    def restore(self, mark: Mark, fade: float, stamp: float) -> None:
+        """Bring back a look, or that there was none; one that is not known any more changes nothing."""
+        if not mark.name or mark.name in self._pictures:
+            self.call(mark.name, max(fade, mark.number(0)), stamp)
 
     def _at(self, t: float) -> Floats:
         done = t - self._start

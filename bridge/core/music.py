@@ -14,7 +14,7 @@ from bridge.core.dials import Turn
 from bridge.core.feels import Feels
 from bridge.core.knobs import Knobs
 from bridge.core.ports import FILE_PORT, PortNames
-from bridge.core.sound_source import SoundSource
+from bridge.core.sound_source import GONE, SoundSource
 from bridge.values.events import NoteOff, NoteOn, RealTime, SongPosition
 from bridge.values.mapping import Mapping
 from bridge.values.numbers import Floats
@@ -28,7 +28,13 @@ SLOWEST, FASTEST = 40.0, 240.0
 FALLS = 0.1
 """Seconds after which a control that a stroke turned up falls back."""
 
+DEAF = GONE
+"""Seconds without a reading after which a control that a band turns falls back."""
+
 MUSIC = ("band", "onset", "beat", "tempo")
+
+CONTINUAL = {"beat", "tempo"}
+"""What turns with time alone, between events."""
 
 
 class Play(Protocol):
@@ -63,7 +69,9 @@ class Music:
         self._plays = [rule for rule in mapping.sound if rule.strokes and (rule.notes or rule.texture)]
         kinds = {rule.trigger.kind for rule in mapping.sets} | {rule.trigger.kind for rule in mapping.does}
         self._turns = kinds & set(MUSIC)
-        self._fall: dict[int, float] = {}
+        self._fall: dict[tuple[str, int], float] = {}
+        # First of all: what falls back may set the tempo, and others go by that from then on.
+        feels.beats.followers.insert(0, self._fall_until)
         self._said: dict[str, float] = {}
 
     def take(self, event: Heard) -> bool:
@@ -72,6 +80,7 @@ class Music:
             changed = self.source.hear(event)
             if "band" in self._turns:
                 for band, level in enumerate(event.bands):
+                    self._fall["band", band] = event.stamp + DEAF
                     changed |= self._turn("band", band, level, event.stamp)
             return changed
         if isinstance(event, Onset):
@@ -83,14 +92,25 @@ class Music:
 
     def advance(self, t: float) -> bool:
         """What the beat and the tempo turn at `t`, and what falls back. True if something moved."""
-        moved = False
-        for band in [band for band, until in self._fall.items() if until <= t]:
-            moved |= self._turn("onset", band, 0.0, self._fall.pop(band))
+        moved = self._fall_until(t)
+        if self._turns & CONTINUAL:
+            # What is turned now, the tempo say, holds from now on.
+            self._beats.moment = t
         if "beat" in self._turns:
             moved |= self._turn("beat", 0, self._beats.at(t) % 1.0, t)
         if "tempo" in self._turns:
             share = (self._beats.tempo - SLOWEST) / (FASTEST - SLOWEST)
             moved |= self._turn("tempo", 0, min(1.0, max(0.0, share)), t)
+        return moved
+
+    def _fall_until(self, t: float) -> bool:
+        """Let fall back what was turned up and is heard no more, at its moment. True if something moved."""
+        moved = False
+        while self._fall and min(self._fall.values()) <= t:
+            kind, band = min(self._fall, key=self._fall.__getitem__)
+            until = self._fall.pop((kind, band))
+            self._beats.moment = max(self._beats.moment, until)
+            moved |= self._turn(kind, band, 0.0, until)
         return moved
 
     def mix(self, levels: Floats, t: float, early: bool = False) -> bool:
@@ -101,6 +121,7 @@ class Music:
         """Take over what another mapping has heard."""
         self.source.adopt(old.source)
         self.conductor.adopt(old.conductor)
+        self._fall = {name: until for name, until in old._fall.items() if name[0] in self._turns}
 
     def _turn(self, kind: str, number: int, value: float, stamp: float) -> bool:
         """Turn the controls that listen to it; a value that stands turns nothing."""
@@ -125,7 +146,7 @@ class Music:
             changed |= self._actions.turn(pressed, 1, "onset", onset.stamp, self._act)
             self._actions.turn(turn._replace(value=0.0), 1, "onset", onset.stamp, self._act)
             self._said[f"onset {onset.band}"] = onset.strength
-            self._fall[onset.band] = onset.stamp + FALLS
+            self._fall["onset", onset.band] = onset.stamp + FALLS
         return changed
 
     def _set_off(self, rule: SoundRule, onset: Onset) -> None:

@@ -29,6 +29,7 @@ from bridge.core.knobs import Knobs
 from bridge.core.looks import Looks
 from bridge.core.music import Music
 from bridge.core.ports import PortNames
+from bridge.core.standing import Standing
 from bridge.core.texture_source import TextureSource
 from bridge.parts.chords import name
 from bridge.values.events import (
@@ -38,11 +39,13 @@ from bridge.values.events import (
     Do,
     Event,
     KeyPressure,
+    Mark,
     NoteOff,
     NoteOn,
     PortGone,
     Program,
     RealTime,
+    Restore,
     SongPosition,
 )
 from bridge.values.mapping import DoRule, Mapping
@@ -81,6 +84,9 @@ class Player:
         self.actions = Actions(mapping, ports)
         self.music = Music(
             mapping, ports, self.feels, self.knobs, self.actions, self._tap_key, self._texture, self._act
+        )
+        self._standing = Standing(
+            rig, mapping, self.feels, self.knobs, self.looks, self.keys, self.textures, self.chords
         )
         self.wishes: list[str] = []
         """Words of `does` that the shell must act on; it empties the list."""
@@ -121,6 +127,10 @@ class Player:
         self.chords.adopt(old.chords, stamp, keep)
         self.looks.adopt(old.looks, stamp, keep)
 
+    def standing(self, t: float) -> tuple[Mark, ...]:
+        """What stands at `t` until somebody changes it."""
+        return self._standing.read(t, self.blackout)
+
     def levels(self, t: float, resting: bool = True, early: bool = False) -> tuple[Floats, bool]:
         """Levels 0..1 of N lamps at `t`, and whether they are on the move.
 
@@ -134,8 +144,7 @@ class Player:
         moving |= self.textures.mix(levels, t, early)
         moving |= self.looks.mix(levels, t)
         moving |= self.music.mix(levels, t, early)
-        if self.knobs.layer is not None:
-            np.maximum(levels, self.knobs.layer, out=levels)
+        moving |= self.knobs.mix(levels, t)
         if self._has_rest and resting:
             np.maximum(levels, self._rest, out=levels)
         if self.blackout:
@@ -179,6 +188,8 @@ class Player:
             self._port_gone(event.port, event.stamp)
         elif isinstance(event, Do):
             self._do(event)
+        elif isinstance(event, Restore):
+            self._standing.restore(event)
         else:
             return False
         return True

@@ -38,6 +38,12 @@ class Cycles:
         self._since = self._beats.at(stamp) if self.per_beat else stamp
         self._from = reached
 
+    def resume(self, texture: Texture, speed: float, stamp: float, reached: float) -> None:
+        """As `adopt` after a bad end: what goes by the beat begins on a beat, at or before `reached`."""
+        if texture.beats > 0.0 and math.isfinite(reached * texture.beats):
+            reached = math.floor(reached * texture.beats) / texture.beats
+        self.adopt(texture, speed, stamp, reached)
+
     @property
     def moving(self) -> bool:
         """True if time has a bearing on it."""

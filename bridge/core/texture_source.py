@@ -21,7 +21,7 @@ from bridge.core.texture_draw import Shown
 from bridge.core.texture_layer import Cycles, Layer, Steps
 from bridge.core.voice import Voice
 from bridge.parts.curves import velocity_table
-from bridge.values.events import NoteOn
+from bridge.values.events import Mark, NoteOn
 from bridge.values.mapping import Feel, Mapping
 from bridge.values.numbers import Floats
 from bridge.values.rig import Lamps, Rig
@@ -198,6 +198,41 @@ class TextureSource:
             for _, layer in self._layers:
                 layer.hasten(name, value, self._beats.moment)
 
+    def standing(self, t: float) -> list[Mark]:
+        """What is latched or started: (level it holds, seconds of rise left, cycles)."""
+        return [
+            Mark("texture", layer.shown.texture.name, *who[1], _numbers(layer, t))
+            for who, layer in self._layers
+            if layer.voice.stands
+            and (who[0] == STARTED or (who[0] >= 0 and self._rules[who[0]].mode not in HELD))
+        ]
+
+    def restore(self, mark: Mark, fade: float, stamp: float) -> None:
+        """Bring a texture back where its motion was, if the key that called it still would."""
+        shown = self._shown.get(mark.name)
+        called = self._caller(mark) if mark.note >= 0 else ((STARTED, NO_KEY), (), True)
+        if shown is None or called is None:
+            return
+        name, lamps, starts = called
+        if any(who == name and layer.voice.gate for who, layer in self._layers):
+            return
+        if starts:
+            self._let_go(self._was_started, stamp)
+        centre = self._middle(lamps) if shown.texture.at_key and lamps else None
+        layer = self._begin(name, shown, stamp, centre=centre)
+        layer.cycles.resume(shown.texture, shown.speed, stamp, mark.number(2))
+        release = self._feel(self._rules[name[0]]).release if name[0] >= 0 else shown.texture.fade
+        layer.voice.strike(mark.level(0), Feel(attack=max(fade, mark.number(1)), release=release), stamp)
+
+    def _caller(self, mark: Mark) -> tuple[Name, Lamps, bool] | None:
+        """The rule by which a key latches or starts the texture: its name, its lamps, if it starts."""
+        for number, lamps in self._by_note.get(mark.note, ()):
+            rule = self._rules[number]
+            hears = rule.channel in (None, mark.channel) and self._ports.matches(mark.port, rule.source)
+            if hears and rule.texture == mark.name and rule.mode not in HELD:
+                return (number, (mark.port, mark.channel, mark.note)), lamps, rule.mode == "start"
+        return None
+
     def adopt(self, old: TextureSource, stamp: float, keep: bool) -> None:
         """Take over what another mapping was showing.
 
@@ -298,6 +333,10 @@ def _mask(levels: Floats, layer: Layer, strength: float, t: float) -> None:
     level *= strength
     level += 1.0 - strength
     levels[layer.shown.lamps] *= level
+
+
+def _numbers(layer: Layer, t: float) -> tuple[float, float, float]:
+    return layer.voice.holds, layer.voice.rises(t), layer.cycles.at(t)
 
 
 def _but_release(feel: Feel) -> tuple[float, float, float]:

@@ -87,6 +87,20 @@ class Voice:
         self.closes = inf
         self.gate = self.still = False
 
+    @property
+    def stands(self) -> bool:
+        """True while it is held and nothing has told it to end."""
+        return self.gate and not self.shot and self.closes == inf
+
+    @property
+    def holds(self) -> float:
+        """The level at which it stands once it has risen and decayed."""
+        return self.peak * self.feel.sustain
+
+    def rises(self, t: float) -> float:
+        """Seconds from `t` until it has risen; 0 where it has."""
+        return max(0.0, self.t0 + self.feel.attack - t)
+
     def read(self, t: float, early: bool = False) -> float:
         """The level 0..1 to show at `t`, once per frame.
 

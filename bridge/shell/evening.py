@@ -33,6 +33,8 @@ class Number:
         ends: seconds until those events are over.
         sound: opens its sound, which may take a while; None for none.
         look: the look that stands before it starts; empty to keep what stands.
+        ports: those of the keys that its events press.
+        prepare: told as soon as it is chosen, so that it is heard from its first second on; returns at once.
     """
 
     name: str
@@ -42,6 +44,8 @@ class Number:
     ends: float = 0.0
     sound: Callable[[], Song] | None = None
     look: str = ""
+    ports: frozenset[str] = frozenset()
+    prepare: Callable[[], None] | None = None
 
 
 class Evening:
@@ -196,6 +200,8 @@ class Evening:
 
     def _open(self, number: Number) -> None:
         """Open the sound aside; what is opened too late for its song is closed again."""
+        if number.prepare is not None:
+            number.prepare()
         sound, generation = number.sound, self._generation
         self._mute = False
         if sound is None:

@@ -160,11 +160,54 @@ class Picture:
 
     Args:
         universes: universe numbers, one per row of 512 bytes in `slots`; no universes ends the showing.
+        early: it went out between two steady frames then, and does so again where an output can.
     """
 
     stamp: float
     universes: tuple[int, ...]
     slots: bytes
+    early: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """One thing that stands until somebody changes it, by names that outlive an edited mapping.
+
+    Args:
+        what: look, latch, texture, chord, tempo, dark, or `set` and a word of SETTINGS.
+        name: the look, texture, chord or feel it is about, or its lamps as `LampNames.spell` writes them.
+        port, channel, note: the key that latched it; 0 and -1 where no key did.
+        numbers: levels 0..1, seconds and the like, as the kind of mark asks.
+    """
+
+    what: str
+    name: str = ""
+    port: str = ""
+    channel: int = 0
+    note: int = -1
+    numbers: tuple[float, ...] = ()
+
+    def number(self, place: int) -> float:
+        """The number at `place`, 0 where the mark has none there."""
+        return self.numbers[place] if place < len(self.numbers) else 0.0
+
+    def level(self, place: int) -> float:
+        """The same as a level 0..1."""
+        return min(1.0, max(0.0, self.number(place)))
+
+
+@dataclass(frozen=True, slots=True)
+class Restore:
+    """What stood when a show ended badly comes back; what no longer fits the mapping is left out.
+
+    Args:
+        marks: as `Engine.standing` gave them, in that order.
+        fade: seconds in which lights come back; kept with the event, so that a take shows it as it was.
+    """
+
+    stamp: float
+    marks: tuple[Mark, ...] = ()
+    fade: float = 0.3
 
 
 Event: TypeAlias = (
@@ -182,6 +225,7 @@ Event: TypeAlias = (
     | Do
     | NewMapping
     | Picture
+    | Restore
     | Sound
     | Onset
     | BeatHeard
@@ -192,4 +236,4 @@ def must_keep(event: Event) -> bool:
     """True for events that a full inbox may never drop: without them a lamp could stay lit."""
     if isinstance(event, Control):
         return event.control in (64, 66, 67) or event.control >= 120
-    return isinstance(event, NoteOff | PortGone | Do | NewMapping)
+    return isinstance(event, NoteOff | PortGone | Do | NewMapping | Restore)

@@ -158,7 +158,8 @@ class ChordRule:
         move: empty, root or bass: shifts the shape to the right by a column per semitone above C, round the
             edge.
         turn: by a quarter about the middle for each inversion.
-        then: when the chord ends: release, stay (until the same chord again), next (until the next shape).
+        then: when the chord ends: release, stay (until the same chord on the same root again; on another
+            root it is struck anew there), next (until the next shape).
         channel, source, notes: which keys count; no notes for all.
         takes_keys: the notes of the chord light nothing else.
         texture: a texture it brings in, in place of a shape; empty for none.
@@ -193,6 +194,7 @@ class Mapping:
     """What plays the lamps.
 
     Args:
+        middle_c: what the file calls note 60, C4 or C3; how notes are named to its player.
         inputs: name used by `from` -> part of a port's name.
         feels: name -> feel, for knobs that set the times of one.
         looks: name -> ((lamp, level), ...).
@@ -220,6 +222,7 @@ class Mapping:
     timing: Timing = USUAL_TIMING
     textures: ReadOnly[str, Texture] = field(default_factory=dict)
     texture_keys: tuple[TextureRule, ...] = ()
+    middle_c: str = "C4"
 
     @property
     def runs(self) -> bool:

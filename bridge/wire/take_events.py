@@ -20,6 +20,7 @@ from bridge.values.frame import SLOTS
 from bridge.values.sound import BeatHeard, Onset, Sound
 from bridge.wire.midi_in import REAL_TIME
 from bridge.wire.take_frames import LAST_NUMBER
+from bridge.wire.take_marks import put_marks, read_marks, read_name
 from bridge.wire.take_rows import (
     EVENTS,
     MOST_EARLY,
@@ -40,6 +41,7 @@ Held = tuple[int, int, ev.Event]
 """(k, j, event): an event and the frame that took it; the `mapping` of a NewMapping is its text's number."""
 
 TEXT, FRACTION, NUMBERS, PICTURE, LEVELS = "text", "fraction", "numbers", "picture", "levels"
+MARKS = "marks"
 
 MOST_BANDS = 256
 """Of a sound."""
@@ -84,6 +86,7 @@ KINDS: dict[int, tuple[Callable[..., Any], tuple[tuple[str, Field], ...]]] = {
     15: (Sound, (("source", TEXT), ("bands", LEVELS))),
     16: (Onset, (("source", TEXT), ("band", Whole("a band", 0, MOST_BANDS)), ("strength", FRACTION))),
     17: (BeatHeard, (("source", TEXT), ("bpm", FRACTION), ("sure", FRACTION))),
+    18: (ev.Restore, (("marks", MARKS), ("fade", FRACTION))),
 }
 """Code -> the event's class and its fields after the stamp. A code is for ever: takes outlive programs."""
 
@@ -149,6 +152,8 @@ class EventsDraft:
                 put_int(item, len(value))
                 for level in value:
                     put_real(item, level)
+            elif field == MARKS:
+                put_marks(item, value, texts)
             elif isinstance(field, str):
                 if len(value) != SLOTS * len(event.universes):  # type: ignore[union-attr]
                     raise ValueError(f"a picture of {len(value)} slots")
@@ -249,10 +254,7 @@ def _event(body: Cursor, code: int, texts: Sequence[str], slots: bytes) -> tuple
     values: dict[str, Any] = {"stamp": body.real("a stamp")}
     for name, field in fields:
         if field == TEXT:
-            number = body.integer("a name's number")
-            if number >= len(texts):
-                raise WireError(f"name {number} of {len(texts)}")
-            values[name] = texts[number]
+            values[name] = read_name(body, texts)
         elif field == FRACTION:
             values[name] = body.real("a value")
         elif field == NUMBERS:
@@ -261,6 +263,8 @@ def _event(body: Cursor, code: int, texts: Sequence[str], slots: bytes) -> tuple
         elif field == LEVELS:
             count = body.integer("a number of bands", MOST_BANDS)
             values[name] = tuple(body.real("a level") for _ in range(count))
+        elif field == MARKS:
+            values[name] = read_marks(body, texts)
         elif isinstance(field, str):
             slots = _plus(body.take(SLOTS * len(values["universes"]), "a picture"), slots)
             values[name] = slots

@@ -26,6 +26,9 @@ SHOWN, SKIPPED, LOST, EARLY = 0, 1, 2, 3
 MOST_SHOWN = 65_536
 """Frames in a row: far over half a minute at any rate, and a bound for what a bad row can ask for."""
 
+MOST_RAW = 1 << 26
+"""Bytes of the pictures of a row that has several; rows are written with a thousandth of it."""
+
 LAST_NUMBER = 1 << 50
 """No take has a frame beyond it: 890,000 years at 40 Hz, and its key still fits SQLite's 64 bits."""
 
@@ -208,6 +211,8 @@ class FramesRow:
             WireError: the bytes are not such pictures.
         """
         count, size = len(self.changes), universes * SLOTS
+        if count > 1 and count * size > MOST_RAW:
+            raise WireError(f"{count} pictures of {size} slots, more than a row can hold")
         out = np.zeros((count, size), dtype=np.uint8)
         if count:
             out[0] = _bytes(self.whole, size)

@@ -19,6 +19,9 @@ from bridge.wire.take_rows import END, LARGEST_INT, REMARKS, TEXT, inflate, pack
 PIECE = 8000
 """Bytes of text in one row, so that no row needs a second page."""
 
+MOST_DIGITS = 300
+"""Of a whole number."""
+
 
 @dataclass(frozen=True, slots=True)
 class TakeHeader:
@@ -107,8 +110,12 @@ def _json(data: bytes, what: str) -> Any:
     def no_constant(word: str) -> Any:
         raise ValueError(f"{word} is no number")
 
+    def whole(word: str) -> int:
+        # More digits than a real number can have: whoever takes it for one would stumble.
+        return int(word) if len(word) <= MOST_DIGITS else no_constant(f"{word[:20]}…")
+
     try:
-        return json.loads(data.decode("utf-8"), parse_constant=no_constant)
+        return json.loads(data.decode("utf-8"), parse_constant=no_constant, parse_int=whole)
     except (ValueError, RecursionError) as error:
         raise WireError(f"{what} cannot be read: {error}") from error
 

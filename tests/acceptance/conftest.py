@@ -21,7 +21,7 @@ __all__ = ["invoke"]
 def settings(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch) -> Path:
     """The folder of settings that commands run here see; the player's own stays untouched."""
     folder = tmp_path_factory.mktemp("settings")
-    for name in ("XDG_CONFIG_HOME", "APPDATA", "HOME"):
+    for name in ("XDG_CONFIG_HOME", "APPDATA", "HOME", "XDG_CACHE_HOME", "LOCALAPPDATA"):
         monkeypatch.setenv(name, str(folder))
     return folder
 

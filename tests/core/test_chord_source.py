@@ -77,6 +77,38 @@ def test_what_happens_when_the_chord_ends(then: str, after_lift: int, after_agai
     assert shown[0] == 0
 
 
+def test_a_stay_follows_its_chord_to_another_root() -> None:
+    """The same kind of chord on another root strikes the shape anew where it belongs; on its own it ends."""
+    cells = ((0, 1, 2, 3),)
+    machine = engine(chords=(ChordRule(MAJOR, ((0, 1.0),), cells=cells, move="root", then="stay"),))
+    play(machine, 0.0, 60, 64, 67)
+    assert lit(play(machine, 1.0, up=(60, 64, 67))) == [255, 0, 0, 0]
+    assert lit(play(machine, 2.0, 61, 65, 68)) == [0, 255, 0, 0]
+    assert lit(play(machine, 3.0, up=(61, 65, 68))) == [0, 255, 0, 0]
+    # An inversion is the same chord.
+    assert lit(play(machine, 4.0, 53, 56, 61)) == [0, 0, 0, 0]
+    assert lit(play(machine, 5.0, up=(53, 56, 61))) == [0, 0, 0, 0]
+
+
+def test_a_stay_without_a_move_is_struck_anew_on_another_root() -> None:
+    """Where the shape has one place it stays there, and is as bright as the last chord was struck."""
+    machine = engine(chords=(ChordRule(MAJOR, ((0, 1.0),), then="stay"),))
+    play(machine, 0.0, 60, 64, 67)
+    play(machine, 1.0, up=(60, 64, 67))
+    assert lit(play(machine, 2.0, 62, 66, 69))[0] == 255
+    assert lit(play(machine, 3.0, up=(62, 66, 69)))[0] == 255
+    assert lit(play(machine, 4.0, 62, 66, 69))[0] == 0
+
+
+def test_a_stay_outlives_other_shapes() -> None:
+    """Another chord's shape comes and goes over it; only `next` gives way to one."""
+    machine = engine(chords=(ChordRule(MAJOR, ((0, 1.0),), then="stay"), ChordRule(MINOR, RIGHT)))
+    play(machine, 0.0, 60, 64, 67)
+    play(machine, 1.0, up=(60, 64, 67))
+    assert lit(play(machine, 2.0, 60, 63, 67))[0] == 255
+    assert lit(play(machine, 3.0, up=(60, 63, 67)))[0] == 255
+
+
 def test_exact_wants_no_other_note() -> None:
     """`exact: true`: a foreign note spoils the chord."""
     machine = engine(chords=(ChordRule(MAJOR, LEFT, exact=True),))

@@ -142,3 +142,18 @@ def test_a_song_whose_sound_cannot_be_had_is_played_in_silence() -> None:
     stage = Stage([number("a", 60, sound=sound)], {1.0: "start"}, 4.0)
     assert stage.lamp(0)[0] == pytest.approx(1.5, abs=2 / HZ)
     assert "the file is gone" in stage.evening.trouble
+
+
+def test_a_song_is_prepared_as_soon_as_it_is_chosen() -> None:
+    """Chosen, stopped, passed by: each time the song that will start next is told to be made ready."""
+    told: list[str] = []
+
+    def one(name: str) -> Number:
+        return Number(name, feed=lambda: ListFeed(notes(60)), ends=1.0, prepare=lambda: told.append(name))
+
+    evening = Evening([one("a"), one("b")], Steered(0.0, 40.0), 40.0)
+    evening.choose(0, 0.0)
+    evening.start(0.0)
+    evening.wish("stop", 0.5)
+    evening.wish("next", 1.0)
+    assert told == ["a", "a", "b"]

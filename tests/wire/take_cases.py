@@ -12,11 +12,22 @@ from hypothesis import strategies as st
 
 from bridge.values import events as ev
 from bridge.wire.midi_in import REAL_TIME
-from bridge.wire.take_events import KINDS, LEVELS, NUMBERS, TEXT, Whole
+from bridge.wire.take_events import KINDS, LEVELS, MARKS, NUMBERS, TEXT, Whole
 from bridge.wire.take_header import TakeHeader
 
 TEXTS = st.text(max_size=12)
 STAMPS = st.floats(allow_nan=False, allow_infinity=False)
+
+
+_MARKS = st.builds(
+    ev.Mark,
+    TEXTS,
+    TEXTS,
+    TEXTS,
+    st.integers(0, 16),
+    st.integers(-1, 127),
+    st.lists(STAMPS, max_size=5).map(tuple),
+)
 
 
 def _field(name: str, field: object) -> st.SearchStrategy[Any]:
@@ -24,8 +35,8 @@ def _field(name: str, field: object) -> st.SearchStrategy[Any]:
         return st.booleans()
     if isinstance(field, Whole):
         return st.integers(field.least, field.most)
-    if field == LEVELS:
-        return st.lists(STAMPS, max_size=5).map(tuple)
+    if field == MARKS:
+        return st.lists(_MARKS, max_size=4).map(tuple)
     if field == LEVELS:
         return st.lists(STAMPS, max_size=8).map(tuple)
     return TEXTS if field == TEXT else STAMPS

@@ -34,6 +34,8 @@ def test_every_kind_of_event_has_a_code() -> None:
         names = [field.name for field in fields(build)]  # type: ignore[arg-type]
         if build is ev.NewMapping:
             names.remove("text")  # kept beside the events, under the number that stands for the mapping
+        if build is ev.Picture:
+            names.remove("early")  # the number of the frame that took it says so
         assert ["stamp", *(name for name, _ in named)] == names
 
 

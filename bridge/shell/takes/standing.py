@@ -8,7 +8,7 @@ struck again at a beginning, as a player would not; a toggle that a note threw i
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import replace
 from typing import TypeAlias
 
@@ -18,16 +18,21 @@ from bridge.values.events import (
     Control,
     Do,
     Event,
+    Mark,
     NewMapping,
     NoteOff,
     NoteOn,
     Picture,
     PortGone,
     Program,
+    Restore,
 )
 
 PEDALS = (64, 66, 67)
 ALL_SOUND_OFF, RESET_CONTROLLERS, ALL_NOTES_OFF = 120, 121, 123
+
+GATES = ("latch", "texture", "chord")
+"""Marks of what is let go by `release_all`."""
 
 Name: TypeAlias = tuple[object, ...]
 
@@ -44,7 +49,10 @@ class Standing:
     def take(self, event: Event) -> None:
         """One event, in order."""
         if isinstance(event, NoteOn):
-            self._down[event.port, event.channel, event.note] = None
+            key = (event.port, event.channel, event.note)
+            self._down[key] = None
+            # A key puts out the latch that came back with it.
+            self._keep(lambda mark: (mark.port, mark.channel, mark.note) != key)
         elif isinstance(event, NoteOff):
             self._down.pop((event.port, event.channel, event.note), None)
         elif isinstance(event, Control):
@@ -56,6 +64,8 @@ class Standing:
             self._put((type(event), event.port, event.channel), event)
         elif isinstance(event, Do):
             self._do(event)
+        elif isinstance(event, Restore):
+            self._put((Restore,), event)
         elif isinstance(event, NewMapping | Picture):
             self._put((type(event),), event)
 
@@ -63,6 +73,12 @@ class Standing:
         """The newest goes last: of a parameter number and its value, the number was sent first."""
         self._state.pop(name, None)
         self._state[name] = event
+
+    def _keep(self, stays: Callable[[Mark], bool]) -> None:
+        """Of what came back after a bad end, keep what still stands."""
+        before = self._state.get((Restore,))
+        if isinstance(before, Restore):
+            self._state[(Restore,)] = replace(before, marks=tuple(filter(stays, before.marks)))
 
     def _control(self, event: Control) -> None:
         if event.control < ALL_SOUND_OFF:
@@ -81,6 +97,7 @@ class Standing:
 
     def _do(self, event: Do) -> None:
         if event.word == "release_all":
+            self._keep(lambda mark: mark.what not in GATES)
             return
         subject = event.name if event.word == "light" else ""
         self._put((Do, event.word.removesuffix("_on").removesuffix("_off"), subject), event)
