@@ -7,14 +7,16 @@ from __future__ import annotations
 
 import contextlib
 import math
-import sys
+import re
 from collections.abc import Callable
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
 from bridge.commands.loading import Say, load
 from bridge.shell.clock import Clock
 from bridge.shell.sound.order import Listening
+from bridge.shell.tty import can_draw
 from bridge.values.errors import DeviceError
 from bridge.values.events import Event
 from bridge.values.sound import USUAL_HEARING, BeatHeard, Hearing, Onset, Sound
@@ -51,13 +53,15 @@ def listen(
     from bridge.shell.sound import SoundFeed
 
     hearing = USUAL_HEARING if mapping_path is None else load(rig_path, mapping_path)[1].hearing
-    is_file = Path(what).exists() or "." in Path(what).name
+    is_file = means_file(what)
     length = length_of(what) if is_file else math.inf
     clock = Clock()
     kept: list[Event] = []
     with contextlib.ExitStack() as stack:
         stack.callback(clock.close)
-        listening = Listening(file=what if is_file else "", device=None if is_file else what, hearing=hearing)
+        listening = Listening(
+            file=what if is_file else "", device=None if is_file else what or None, hearing=hearing
+        )
         feed = SoundFeed(listening, clock.now)
         stack.callback(feed.close)
         song = None
@@ -66,7 +70,8 @@ def listen(
             stack.callback(song.close)
         if is_file:
             _wait(feed, clock)
-        say(f"{listening.name}: {', '.join(hearing.bands)}" + (f", {length:.1f} s" if is_file else ""))
+        parts = [f"{band} ({span})" for band, span in zip(hearing.bands, spans(hearing), strict=False)]
+        say(f"{listening.name}{f', {length:.1f} s' if is_file else ''}: {', '.join(parts)}")
         feed.start = start = clock.now()
         if song is not None:
             song.start()
@@ -92,16 +97,33 @@ def listen(
         except KeyboardInterrupt:
             pass
     readings = [one for one in kept if isinstance(one, Sound | Onset | BeatHeard)]
+    if feed.trouble and not readings:
+        raise DeviceError(feed.trouble)
     for line in report(readings, hearing):
+        say(line)
+    if is_file and (line := of_whole_file(what)):
         say(line)
     if png is not None:
         from bridge.shell.sound.draw_sound import draw_sound
 
-        draw_sound(readings, hearing.bands, png, listening.name)
+        draw_sound(readings, hearing.bands, png, listening.name, spans(hearing))
         say(f"chart: {png}")
-    if feed.trouble and not readings:
-        raise DeviceError(feed.trouble)
     return 0
+
+
+def means_file(what: str) -> bool:
+    """True if a file is meant: one that is there, or what is spelled like one; a device may be 'USB 2.0'."""
+    path = Path(what)
+    return path.is_file() or path.name != what or re.fullmatch(r"\.[A-Za-z]\w{1,4}", path.suffix) is not None
+
+
+def spans(hearing: Hearing) -> list[str]:
+    """What each band hears, from the lowest up: under 250 Hz, 250 to 2500 Hz, over 2500 Hz."""
+    at = [f"{hertz:g}" for hertz in hearing.crossovers]
+    if not at:
+        return ["everything"]
+    between = [f"{low} to {high} Hz" for low, high in pairwise(at)]
+    return [f"under {at[0]} Hz", *between, f"over {at[-1]} Hz"]
 
 
 def report(readings: list[Sound | Onset | BeatHeard], hearing: Hearing) -> list[str]:
@@ -109,13 +131,32 @@ def report(readings: list[Sound | Onset | BeatHeard], hearing: Hearing) -> list[
     lines = []
     levels = [one.bands for one in readings if isinstance(one, Sound)]
     for band, name in enumerate(hearing.bands):
-        strokes = sum(isinstance(one, Onset) and one.band == band for one in readings)
+        hard = sorted(one.strength for one in readings if isinstance(one, Onset) and one.band == band)
         mean = sum(one[band] for one in levels) / len(levels) if levels else 0.0
-        lines.append(f"{name}: level {mean:.2f} on average, {strokes} strokes")
+        half = f", half of them at {hard[len(hard) // 2]:.2f} or harder" if len(hard) > 1 else ""
+        lines.append(f"{name}: level {mean:.2f} on average, {len(hard)} strokes{half}")
     beats = [one.bpm for one in readings if isinstance(one, BeatHeard) and one.bpm]
     middle = sorted(beats)[len(beats) // 2] if beats else 0.0
-    lines.append(f"beats: {len(beats)}, tempo {middle:.1f}" if beats else "beats: none found")
-    return lines
+    heard = (
+        f"beats: {len(beats)}, at {middle:.1f} a minute in the middle of them"
+        if beats
+        else "beats: none found"
+    )
+    return [*lines, heard]
+
+
+def of_whole_file(path: str) -> str:
+    """What is known of the beats of a whole file; empty where nothing is yet."""
+    from bridge.shell.sound.whole import beats_of
+
+    known = beats_of(path)
+    if not known:
+        return ""
+    tempi = sorted(bpm for _, bpm in known)
+    return (
+        f"the whole file: {len(known)} beats, the first at {known[0][0]:.2f} s, "
+        f"{tempi[len(tempi) // 2]:.1f} a minute; `play --song` goes by these"
+    )
 
 
 def _wait(feed: Any, clock: Clock) -> None:
@@ -129,7 +170,7 @@ def _wait(feed: Any, clock: Clock) -> None:
 @contextlib.contextmanager
 def _shown(say: Say, hearing: Hearing) -> Any:
     """A function that shows what is heard: in this terminal, or as lines where it cannot be drawn on."""
-    if not sys.stdout.isatty():
+    if not can_draw():
         yield _lines(say)
         return
     from rich.live import Live

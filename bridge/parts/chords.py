@@ -59,6 +59,11 @@ _TABLE: Final[tuple[tuple[str, str, tuple[str, ...], tuple[int, ...]], ...]] = (
 QUALITIES: Final[Mapping[str, tuple[int, ...]]] = MappingProxyType({row[0]: row[3] for row in _TABLE})
 """The chords that have a name: name -> intervals above the root in stack order, 0..15 semitones."""
 
+ALIASES: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
+    {row[0]: tuple(word for word in (row[1], *row[2]) if word != row[0]) for row in _TABLE}
+)
+"""Name of a chord -> its symbol and the further names that are known, beside their plain variants."""
+
 INVERSIONS: Final[Mapping[str, int | None]] = MappingProxyType(
     {"any": None, "root": 0, "first": 1, "second": 2, "third": 3, "fourth": 4}
 )

@@ -33,13 +33,16 @@ class Taps:
         """
         if self._taps:
             gap = t - self._taps[-1]
-            usual = median(self._gaps()) if len(self._taps) > 2 else gap
-            if gap > PAUSE or abs(gap - usual) > STRAY * usual:
-                # Two taps at a new pace are enough: the last one is their first.
-                self._taps = [] if gap > PAUSE else self._taps[-1:]
-            elif gap <= 60.0 / FASTEST:
+            if 0.0 <= gap <= 60.0 / FASTEST:
                 # The same tap twice: a pad that bounces.
                 return None
+            if gap < 0.0 or gap > PAUSE:
+                self._taps = []
+            elif len(self._taps) > 1:
+                usual = median(self._gaps())
+                if abs(gap - usual) > STRAY * usual:
+                    # Two taps at a new pace are enough: the last one is their first.
+                    self._taps = self._taps[-1:]
         self._taps = [*self._taps, t][-KEPT:]
         if len(self._taps) < 2:
             return None

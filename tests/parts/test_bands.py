@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import signal
 
-from bridge.parts.bands import CROSSOVERS, loudness, make_bands
+from bridge.parts.bands import CROSSOVERS, STILL, loudness, make_bands
 from tests.reference_rows import rows
 
 RATE = 48000
@@ -125,3 +125,25 @@ def test_crossovers_must_rise() -> None:
     with pytest.raises(ValueError, match="must rise"):
         make_bands(RATE, (0.0, 400.0))
     assert make_bands(8000, (250.0, 2500.0, 5000.0)).count == 3
+
+
+def test_an_offset_is_no_bass() -> None:
+    """What stands still is gone from the lowest band after half a second; 20 Hz is 0.2 dB down at most."""
+    bands = make_bands(RATE, CROSSOVERS, still=STILL)
+    still = np.full((RATE, 1), 0.5)
+    _, out = bands.split(bands.start(1), still)
+    assert np.max(np.abs(out[:, RATE // 2 :])) < 1e-4
+    impulse = np.zeros((RATE, 1))
+    impulse[0] = 1.0
+    _, out = bands.split(bands.start(1), impulse)
+    heard = 20 * np.log10(np.abs(np.fft.rfft(out.sum(axis=0)[:, 0])))
+    assert np.max(np.abs(heard[20:20001])) < 0.2
+
+
+def test_the_filter_for_an_offset_is_that_of_scipy() -> None:
+    """It is a Butterworth high pass of first order, as scipy.signal makes it."""
+    noise = np.random.default_rng(1).standard_normal((5000, 2))
+    bands = make_bands(RATE, (), still=STILL)
+    _, out = bands.split(bands.start(), noise)
+    peer = signal.sosfilt(signal.butter(1, STILL, "highpass", fs=RATE, output="sos"), noise, axis=0)
+    assert np.allclose(out[0], peer, atol=1e-9)

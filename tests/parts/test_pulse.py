@@ -152,3 +152,25 @@ def test_any_ticks_do_no_harm() -> None:
         pulse.tick(float(t))
         assert np.isfinite(pulse.beat(float(t)))
         assert np.isfinite(pulse.bpm)
+
+
+def test_continue_while_the_song_runs_changes_nothing() -> None:
+    """A sender that says continue in the middle of a song does not throw it back to its beginning."""
+    pulse = Pulse()
+    pulse.start()
+    for n in range(97):
+        pulse.tick(1.0 + n * 0.02)
+    pulse.go_on()
+    pulse.tick(1.0 + 97 * 0.02)
+    assert pulse.beat(1.0 + 97 * 0.02) == pytest.approx(97 / 24)
+
+
+@pytest.mark.parametrize(("before", "after"), [(30, 400), (400, 10), (10, 400)])
+def test_the_slowest_and_the_fastest_clock_are_heard(before: float, after: float) -> None:
+    """A tempo that leaps to either end of what a clock can mean is heard within a dozen ticks."""
+    pulse, t = Pulse(), 1.0
+    for bpm, ticks in ((before, 49), (after, 12)):
+        for _ in range(ticks):
+            pulse.tick(t)
+            t += 60.0 / (24 * bpm)
+    assert pulse.bpm == pytest.approx(after, rel=0.02)

@@ -20,8 +20,9 @@ from typing import Any
 
 from bridge.shell.clock import Clock
 from bridge.shell.song.board import ENDED, IDLE, PLAYING, Board, Reading
-from bridge.shell.song.output import PATIENCE, Output
+from bridge.shell.song.output import Output
 from bridge.shell.song.playback import Playback
+from bridge.shell.song.portaudio import PATIENCE
 from bridge.shell.song.sound_file import SoundFile
 from bridge.shell.song.source import Source
 from bridge.values.errors import DeviceError, FileError

@@ -1,33 +1,22 @@
-"""Knows: sound outputs through PortAudio: which to open, at what rate, when a block is heard, what lacks.
+"""Knows: sound outputs through PortAudio: at what rate to open one, when a block is heard.
 
 Must never know: songs, files, other processes.
-
-The one file that imports sounddevice, and only when a device is wanted: the import asks every sound system.
 """
 
 from __future__ import annotations
 
 import contextlib
-import importlib
-import sys
 from collections.abc import Callable
 from typing import Any
 
 import numpy as np
 
+from bridge.shell.song.portaudio import LISTS, find_device, leave, portaudio
 from bridge.shell.song.sound_file import Sound
 from bridge.values.errors import DeviceError
 
 Fill = Callable[[Sound, float], None]
 """Fills a block of left and right whose first frame is heard at a stream time; must not raise."""
-
-LISTS = "'lampwright ports' lists what is there"
-NO_DEVICE = (
-    "plug one in or start the sound system, then look with 'lampwright ports'; "
-    "without one the song gives its timing and no sound"
-)
-PATIENCE = 1.0
-"""Seconds without a callback after which a device counts as gone."""
 
 LONGEST_LATENCY = 5.0
 
@@ -45,7 +34,7 @@ class Output:
 
     def __init__(self, device: str | int | None, rate: int) -> None:
         self._portaudio = portaudio()
-        index, info = _find(self._portaudio, device)
+        index, info = find_device(self._portaudio, device, "output")
         self.name = str(info["name"])
         self._channels = min(2, int(info["max_output_channels"]))
         self.rate = self._rate(index, rate, info)
@@ -98,10 +87,7 @@ class Output:
         """Give the device back and leave the sound system, for good. May hang where that system has died."""
         with contextlib.suppress(self._portaudio.PortAudioError):
             self._stream.close()
-        # A process that just ends leaves its JACK client behind, and that server was seen to take no more. A
-        # child process of multiprocessing runs no exit handlers, so this has to be called by hand.
-        with contextlib.suppress(AttributeError, self._portaudio.PortAudioError):
-            self._portaudio._terminate()
+        leave(self._portaudio)
 
     def _call(self, out: Any, frames: int, times: Any, _status: Any) -> None:
         self.calls += 1
@@ -135,45 +121,3 @@ def heard_at(dac: float, current: float, latency: float) -> float:
         latency: seconds from callback to ear that the stream claims, used where `dac` cannot be.
     """
     return dac if current <= dac <= current + LONGEST_LATENCY else current + latency
-
-
-def portaudio() -> Any:
-    """The module sounddevice.
-
-    Raises:
-        DeviceError: it, or the PortAudio library, is missing or does not work; says how to get it.
-    """
-    try:
-        return importlib.import_module("sounddevice")
-    except ImportError as error:
-        raise DeviceError("sounddevice is not installed", "run 'pip install sounddevice'") from error
-    except Exception as error:
-        # OSError where the library is missing; an error of its own where it cannot begin.
-        linux = sys.platform.startswith("linux")
-        remedy = "sudo apt install libportaudio2" if linux else "pip install --force-reinstall sounddevice"
-        raise DeviceError(f"PortAudio does not work ({error})", f"run '{remedy}'") from error
-
-
-def _find(module: Any, device: str | int | None) -> tuple[int, Any]:
-    """Number and description of an output.
-
-    Raises:
-        DeviceError: none, or no single one, fits.
-    """
-    if isinstance(device, str) and device.strip().isdecimal():
-        device = int(device)
-    outputs = [one for one in module.query_devices() if one["max_output_channels"] > 0]
-    if not outputs:
-        raise DeviceError("there is no sound output", NO_DEVICE)
-    try:
-        info = module.query_devices(device, "output")
-    except (module.PortAudioError, ValueError) as error:
-        names = ", ".join(f"'{one['name']}'" for one in outputs[:12])
-        if device is None:
-            raise DeviceError("the sound system names no default output", f"give one of {names}") from error
-        fits = [one["name"] for one in outputs if str(device).casefold() in one["name"].casefold()]
-        what = (
-            f"several sound outputs fit '{device}'" if len(fits) > 1 else f"no sound output fits '{device}'"
-        )
-        raise DeviceError(what, f"give one of {names}") from error
-    return int(info["index"]), info

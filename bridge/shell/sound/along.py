@@ -40,9 +40,13 @@ class Along:
         self._fresh = ""
 
     def prepare(self, path: str | os.PathLike[str], hearing: Hearing) -> None:
-        """Begin with a song before it plays, so that its first second is heard in time."""
-        self._fresh = os.fspath(path)
-        self.ears.listen(Listening(self._fresh, hearing=hearing))
+        """Begin with a song before it plays, so that its first second is heard in time. Returns at once.
+
+        Call it as soon as a song is chosen; called again before it plays, it changes nothing.
+        """
+        if self._fresh != os.fspath(path):
+            self._fresh = os.fspath(path)
+            self.ears.listen(Listening(self._fresh, hearing=hearing))
 
     def feed(
         self, path: str | os.PathLike[str], hearing: Hearing, other: Callable[[], Feed] | None = None
@@ -50,8 +54,7 @@ class Along:
         """What makes the feed of a song each time it begins: its readings, and what `other` makes beside."""
 
         def make() -> Feed:
-            if self._fresh != os.fspath(path):
-                self.prepare(path, hearing)
+            self.prepare(path, hearing)
             self._fresh = ""
             return self.ears if other is None else Both(other(), self.ears)
 

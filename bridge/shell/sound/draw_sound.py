@@ -20,30 +20,41 @@ from bridge.values.sound import BeatHeard, Onset, Sound
 WIDTH, ROW, GAP = 1400, 110, 14
 """Pixels of the plot, of a band's row, and between two rows."""
 
-LEFT, TOP, RIGHT, BOTTOM = 110, 64, 40, 56
+LEFT, TOP, RIGHT, BOTTOM = 140, 96, 40, 56
+
+LEGEND = "height: how loud, as lamps would follow it; lozenge: a stroke, the larger the harder; line: a beat"
 
 LAMPS = ((255, 176, 77), (255, 236, 196), (150, 200, 255))
 """What the lowest, the middle and the highest band are drawn in: from warm to cold."""
 
 BEAT = (96, 112, 156)
+FAINT_INK = (150, 158, 180)
 STEPS = (0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 30, 60, 120, 300)
 
 
-def draw_sound(readings: Sequence[Reading], bands: Sequence[str], path: str | Path, title: str = "") -> None:
+def draw_sound(
+    readings: Sequence[Reading],
+    bands: Sequence[str],
+    path: str | Path,
+    title: str = "",
+    spans: Sequence[str] = (),
+) -> None:
     """Write a PNG of readings.
 
     Args:
-        readings: in any order. bands: names from the lowest up.
+        readings: in any order. bands: names from the lowest up. spans: what each band hears, in words.
 
     Raises:
         DeviceError: the file cannot be written.
     """
-    image = picture(readings, bands, title)
+    image = picture(readings, bands, title, spans)
     with whole_file(path) as file:
         image.save(file, "PNG")
 
 
-def picture(readings: Sequence[Reading], bands: Sequence[str], title: str = "") -> Image.Image:
+def picture(
+    readings: Sequence[Reading], bands: Sequence[str], title: str = "", spans: Sequence[str] = ()
+) -> Image.Image:
     """The picture itself; the highest band is on top."""
     sounds = [one for one in readings if isinstance(one, Sound)]
     begin = min((one.stamp for one in sounds), default=0.0)
@@ -52,7 +63,8 @@ def picture(readings: Sequence[Reading], bands: Sequence[str], title: str = "") 
     height = TOP + count * (ROW + GAP) + BOTTOM
     image = Image.new("RGB", (LEFT + WIDTH + RIGHT, height), GROUND)
     pen = ImageDraw.Draw(image)
-    pen.text((LEFT, 22), title, font=font(22), fill=INK)
+    pen.text((LEFT, 20), title, font=font(22), fill=INK)
+    pen.text((LEFT, 54), LEGEND, font=font(14), fill=FAINT_INK)
 
     def place(t: float) -> float:
         return LEFT + (t - begin) / (end - begin) * (WIDTH - 1)
@@ -65,6 +77,8 @@ def picture(readings: Sequence[Reading], bands: Sequence[str], title: str = "") 
         low = TOP + (count - band) * (ROW + GAP) - GAP
         lamp = _lamp(band, count)
         pen.text((LEFT - 14, low - ROW / 2), bands[band], font=font(16), fill=INK, anchor="rm")
+        if band < len(spans):
+            pen.text((LEFT - 14, low - ROW / 2 + 20), spans[band], font=font(12), fill=FAINT_INK, anchor="rm")
         pen.line((LEFT, low, LEFT + WIDTH, low), fill=RULE)
         _level(image, _peaks(sounds, band, begin, end), low, lamp)
         for one in readings:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from bridge.parts.bands import loudness, make_bands
+from bridge.parts.bands import STILL, loudness, make_bands
 from bridge.parts.beats import FRAME, BeatFollower
 from bridge.parts.follow import Following, follow, start
 from bridge.parts.onsets import Onsets
@@ -39,7 +39,7 @@ class Ear:
     def __init__(self, rate: float, hearing: Hearing, source: str) -> None:
         self._rate, self._source = rate, source
         self.hop = max(16, round(rate * HOP))
-        self._bands = make_bands(rate, hearing.crossovers)
+        self._bands = make_bands(rate, hearing.crossovers, STILL)
         self._memory = self._bands.start()
         self._how = Following(hearing.attack, hearing.release, hearing.gain, hearing.ceiling, hearing.gate)
         self._state = start(self._bands.count, self._how)
@@ -83,7 +83,8 @@ class Ear:
 
         Stamps are seconds of the stream; a beat may lie a little ahead.
         """
-        block = np.nan_to_num(np.asarray(block, dtype=np.float64), nan=0.0, posinf=1.0, neginf=-1.0)
+        # An input may give anything; one number without measure would be the loudest for minutes.
+        block = np.clip(np.nan_to_num(np.asarray(block, dtype=np.float64), nan=0.0), -1.0, 1.0)
         self._held = np.concatenate([self._held, block])
         out: list[Reading] = []
         while len(self._held) >= self.hop:
@@ -95,7 +96,8 @@ class Ear:
     def _hop(self, piece: Floats) -> list[Reading]:
         self._memory, bands = self._bands.split(self._memory, piece)
         loud = loudness(bands)
-        self.loud = float(np.sqrt(np.mean(piece * piece)))
+        # All bands together, which is the sound without its offset.
+        self.loud = float(np.sqrt(np.mean(np.square(bands.sum(axis=0)))))
         self._state = follow(self._state, loud, self.hop / self._rate, self._how)
         levels = [round(float(level), 4) for level in self._state.levels]
         levels += [0.0] * (self._named - len(levels))

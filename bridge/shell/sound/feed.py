@@ -11,7 +11,7 @@ import multiprocessing
 import signal
 import threading
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from multiprocessing.connection import Connection
 from typing import Any
 
@@ -19,6 +19,7 @@ from bridge.shell.inbox import Inbox
 from bridge.shell.sound.order import Listening
 from bridge.shell.sound.worker import LEAVE, live_in
 from bridge.values.events import Event
+from bridge.values.sound import Hearing
 
 RESTART_PAUSES = (0.5, 1.0, 2.0, 5.0, 10.0)
 
@@ -44,6 +45,15 @@ def deaf_to_ctrl_c() -> Iterator[None]:
         yield
     finally:
         block(signal.SIG_SETMASK, before)
+
+
+@dataclass(frozen=True, slots=True)
+class _Heard:
+    """What is listened to now: the number of the order, what it says, where its readings wait."""
+
+    run: int
+    listening: Listening | None
+    inbox: Inbox
 
 
 class SoundFeed:
@@ -73,10 +83,9 @@ class SoundFeed:
         self._context = multiprocessing.get_context("spawn")
         self._process: Any = None
         self._pipe: Connection[Any, Any] | None = None
-        self._listening: Listening | None = None
-        self._run = 0
-        self._inbox = Inbox(ROOM)
-        self._told = -math.inf
+        # One value, changed at once: the thread that hears readings must not mix two orders.
+        self._now_heard = _Heard(0, None, Inbox(ROOM))
+        self._told = self._asked = -math.inf
         self._deaths, self._again_at, self._look_at = 0, math.inf, 0.0
         self._closed = self._ready = False
         self.trouble = ""
@@ -86,29 +95,40 @@ class SoundFeed:
             self.listen(listening)
 
     def listen(self, listening: Listening | None) -> None:
-        """Listen to something else, or the same differently; None for nothing. Returns at once."""
-        self._listening = listening
-        self._run += 1
-        self._inbox = Inbox(ROOM)
+        """Listen to something else, or the same from its beginning; None for nothing. Returns at once."""
+        self._asked = -math.inf
+        self._listen(listening)
+
+    def hear(self, hearing: Hearing) -> None:
+        """Hear the same differently from now on, as a saved mapping asks. Returns at once."""
+        listening = self.listening
+        if listening is not None and listening.hearing != hearing:
+            self._listen(replace(listening, hearing=hearing))
+
+    def _listen(self, listening: Listening | None) -> None:
+        """Readings of a file come from the moment on that was asked for last."""
+        self._now_heard = _Heard(self._now_heard.run + 1, listening, Inbox(ROOM))
         self.trouble = self.note = ""
         self._ready = False
         self._told = -math.inf
-        self._order((self._run, listening))
+        self._order((self._now_heard.run, listening, self._asked))
 
     def take(self, until: float) -> Sequence[Event]:
         """As `Feed.take`."""
-        if until - self._told > TELL_EVERY and math.isfinite(until):
-            self._told = until
-            self._order(float(until))
+        if math.isfinite(until):
+            self._asked = until
+            if until - self._told > TELL_EVERY:
+                self._told = until
+                self._order(float(until))
         if self._now() >= self._look_at:
             self._look_at = self._now() + TELL_EVERY
             self._look_after()
-        return self._inbox.take_until(until)
+        return self._now_heard.inbox.take_until(until)
 
     @property
     def listening(self) -> Listening | None:
         """What is listened to."""
-        return self._listening
+        return self._now_heard.listening
 
     @property
     def ready(self) -> bool:
@@ -118,7 +138,7 @@ class SoundFeed:
     @property
     def dropped(self) -> int:
         """Readings lost because nobody took them."""
-        return self._inbox.dropped
+        return self._now_heard.inbox.dropped
 
     @property
     def pid(self) -> int | None:
@@ -162,15 +182,17 @@ class SoundFeed:
                 (self.trouble,) = rest
             elif word == "note":
                 (self.note,) = rest
-            elif word == "read" and rest[0] == self._run:
-                self._put(rest[1])
+            elif word == "read":
+                self._put(*rest)
 
-    def _put(self, readings: Sequence[Event]) -> None:
-        listening, inbox = self._listening, self._inbox
-        live = listening is not None and not listening.file
+    def _put(self, run: int, readings: Sequence[Event]) -> None:
+        heard = self._now_heard
+        if run != heard.run:
+            return
+        live = heard.listening is not None and not heard.listening.file
         self._ready, self._deaths = True, 0
         for one in readings:
-            inbox.put(replace(one, stamp=max(0.0, self._shown(one.stamp))) if live else one)
+            heard.inbox.put(replace(one, stamp=max(0.0, self._shown(one.stamp))) if live else one)
 
     def _shown(self, wall: float) -> float:
         return wall - self.start if self._show is None else self._show(wall)
@@ -192,4 +214,4 @@ class SoundFeed:
         elif now >= self._again_at:
             self._again_at = math.inf
             self._spawn()
-            self.listen(self._listening)
+            self._listen(self.listening)

@@ -17,6 +17,11 @@ EIGHTHS = " ▏▎▍▌▋▊▉█"
 FLASH = 0.12
 """Seconds for which a stroke and a beat are shown."""
 
+TELLS = 0.8
+"""Seconds for which the strength of a stroke can be read, for whoever sets `least`."""
+
+LEGEND = "bar: how loud, 0 to 1; lozenge and number: a stroke, and how hard, 0 to 1; dot: a beat"
+
 COLOURS = ("orange3", "light_goldenrod2", "light_sky_blue1")
 
 
@@ -48,24 +53,27 @@ class SoundView:
     def draw(self, t: float, notes: Sequence[str] = ()) -> RenderableType:
         """What is to be seen at `t` seconds, the highest band on top."""
         lines = [self._band(band, t) for band in reversed(range(len(self._bands)))]
-        return Group(*lines, self._tempo(t), *(Text(note, style="yellow") for note in notes if note))
+        told = (Text(note, style="yellow") for note in notes if note)
+        return Group(*lines, self._tempo(t), Text(f"{'':>10} {LEGEND}", style="dim"), *told)
 
     def _band(self, band: int, t: float) -> Text:
         level = self._levels[band] if band < len(self._levels) else 0.0
         at, strength = self._struck.get(band, (-1.0, 0.0))
-        struck = 0.0 <= t - at < FLASH
+        since = t - at
+        mark = "◆" if strength > 0.6 else "◇"
+        struck = f" {mark if since < FLASH else ' '} {strength:.2f}" if 0.0 <= since < TELLS else ""
         colour = COLOURS[min(2, round(2 * band / max(1, len(self._bands) - 1)))]
         line = Text(f"{self._bands[band]:>10} ")
         line.append(bar(level, self._width), style=colour)
-        line.append(f" {'◆' if strength > 0.6 else '◇'}" if struck else "  ", style="bold")
+        line.append(struck.ljust(7), style="bold" if since < FLASH else "dim")
         return line
 
     def _tempo(self, t: float) -> Text:
         beat = self._beat
         if beat is None:
-            return Text(f"{'beat':>10} none yet")
+            return Text(f"{'beat':>10} none yet; it takes some seconds of music")
         now = 0.0 <= t - beat.stamp < FLASH
-        text = f"{beat.bpm:5.1f} a minute, {round(100 * beat.sure)} % sure"
+        text = f"{beat.bpm:5.1f} beats a minute, {round(100 * beat.sure)} % sure"
         return Text(f"{'beat':>10} {'●' if now else '○'} {text}", style="bold" if now else "")
 
 

@@ -17,6 +17,12 @@ RULERS = {"clock": "a MIDI clock", "tap": "taps", "sound": "the music that is he
 
 MUSIC = ("band", "onset", "beat", "tempo")
 
+SURE = 4
+"""Frames for which a mapping must be in force before it is heard as it says: a song that is chosen is heard
+its way at once, and its mapping follows with the next frame."""
+
+DEAF = "the mapping that was saved follows music, and this show listens to none: end it and start it again"
+
 
 class StageMusic:
     """The ears and the clock of one show.
@@ -32,6 +38,8 @@ class StageMusic:
 
     def __init__(self, ears: SoundFeed | None, open_clock: Callable[[], Send] | None, clock: Clock) -> None:
         self._ears = ears
+        self._off = 0
+        self._first: Mapping | None = None
         self._out = ClockOut(open_clock(), clock) if open_clock is not None else None
 
     @property
@@ -42,7 +50,20 @@ class StageMusic:
         return ears if listening is not None and not listening.file else None
 
     def turn(self, wall: float, t: float, engine: Engine) -> None:
-        """Call with each frame: at `wall` (monotonic seconds) it is show time `t`. Returns at once."""
+        """Call with each frame: at `wall` (monotonic seconds) it is show time `t`. Returns at once.
+
+        A mapping that was saved and wants its music heard otherwise is heeded from now on.
+        """
+        mapping = engine.mapping
+        if self._first is None:
+            self._first = mapping
+        listening = self._ears.listening if self._ears is not None else None
+        if listening is None or listening.hearing == mapping.hearing:
+            self._off = 0
+        elif (off := self._off + 1) < SURE:
+            self._off = off
+        elif self._ears is not None:
+            self._ears.hear(mapping.hearing)
         if self._out is not None:
             self._out.tell(wall, engine.beat(t), engine.tempo[1])
 
@@ -50,11 +71,20 @@ class StageMusic:
         """What rules the beat, and what is wrong."""
         ruler, _ = engine.tempo
         lines = [f"the beat follows {RULERS[ruler]}"] if ruler in RULERS else []
+        if self._deaf(engine.mapping):
+            lines.append(DEAF)
         if self._ears is not None:
             lines += [line for line in (self._ears.trouble, self._ears.note) if line]
         if self._out is not None and self._out.trouble:
             lines.append(self._out.trouble)
         return lines
+
+    def _deaf(self, mapping: Mapping) -> bool:
+        """True where nothing was worth listening to when the show began, and now something is."""
+        first = self._first
+        if self._ears is not None or first is None or mapping is first:
+            return False
+        return hears_music(mapping) and not hears_music(first)
 
     def close(self) -> None:
         """End both; safe to call twice."""

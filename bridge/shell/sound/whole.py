@@ -7,6 +7,7 @@ As a program it finds and keeps the beats of one file: `python -m bridge.shell.s
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import json
 import os
@@ -17,15 +18,20 @@ from pathlib import Path
 
 import numpy as np
 
+from bridge.parts.beat_choice import choose
 from bridge.parts.beats import FRAME, whole
 from bridge.parts.onsets import Onsets
 from bridge.shell.song.sound_file import SoundFile
+from bridge.shell.sound.second_opinion import beats_by_librosa, version
 from bridge.values.errors import BridgeError
 from bridge.values.numbers import Floats
 from bridge.values.sound import USUAL_CROSSOVERS
 
 VERSION = 1
 """Of what is kept; one more whenever the analysis finds other beats."""
+
+LONGEST = 7200.0
+"""Seconds of a file whose beats are looked for as a whole: two hours take some 120 MB while they are."""
 
 PIECE = 1.0
 """Seconds read at a time."""
@@ -55,12 +61,13 @@ def beats_of(path: str | os.PathLike[str]) -> Beats | None:
 
 
 def find_beats(path: str | os.PathLike[str]) -> Beats:
-    """Find the beats of a file and keep them, where that can be.
+    """Find the beats of a file and keep them, where that can be: ours, or librosa's where those fit better.
 
     Raises:
         FileError, DeviceError: as `SoundFile`.
     """
-    beats = whole(strokes_of(path))
+    struck = strokes_of(path)
+    beats, _ = choose(struck, FRAME, whole(struck), beats_by_librosa(path))
     try:
         place = _place(path)
         place.parent.mkdir(parents=True, exist_ok=True)
@@ -103,14 +110,21 @@ def find_elsewhere(path: str | os.PathLike[str]) -> subprocess.Popen[bytes] | No
 
 
 def _place(path: str | os.PathLike[str]) -> Path:
-    """Where the beats of a file are kept: a file of the same name, size and age is the same file."""
+    """Where the beats of a file are kept: a file of the same name, size and age is the same file.
+
+    With librosa and without they may differ, so whoever installs it has them found anew.
+    """
     found = Path(path).resolve()
     state = found.stat()
-    text = f"{VERSION} {found} {state.st_size} {state.st_mtime_ns}"
+    finder = f"{VERSION} librosa {version()}" if version() else f"{VERSION}"
+    text = f"{finder} {found} {state.st_size} {state.st_mtime_ns}"
     return cache_folder() / "beats" / f"{hashlib.sha256(text.encode()).hexdigest()[:32]}.json"
 
 
 if __name__ == "__main__":
+    # Nobody waits for this, and the show may need the machine.
+    with contextlib.suppress(AttributeError, OSError):
+        os.nice(10)
     try:
         find_beats(sys.argv[1])
     except BridgeError as error:

@@ -2,14 +2,15 @@
 
 Must never know: lamps, frames, mappings.
 
-Orders come through a pipe: (run, `Listening` or None to be silent), a number (how far the show is), or
-"leave". Words go back as tuples: ("read", run, readings), ("trouble", text), ("note", text). Readings of a
-file carry show time; those of an input monotonic time.
+Orders come through a pipe: (run, `Listening` or None to be silent, show time from which readings of a file
+are wanted), a number (how far the show is), or "leave". Words go back as tuples: ("read", run, readings),
+("trouble", text), ("note", text). Readings of a file carry show time; those of an input monotonic time.
 """
 
 from __future__ import annotations
 
 import contextlib
+import math
 import os
 import signal
 import subprocess
@@ -23,11 +24,12 @@ from typing import Any
 import numpy as np
 
 from bridge.shell.clock import Clock
+from bridge.shell.song.portaudio import PATIENCE
 from bridge.shell.song.sound_file import SoundFile
 from bridge.shell.sound.ear import HOP, Ear, Reading
-from bridge.shell.sound.inputs import PATIENCE, SoundInput
+from bridge.shell.sound.inputs import SoundInput
 from bridge.shell.sound.order import Listening
-from bridge.shell.sound.whole import beats_of, find_elsewhere
+from bridge.shell.sound.whole import LONGEST, beats_of, find_elsewhere
 from bridge.values.errors import DeviceError, FileError
 from bridge.values.sound import BeatHeard
 
@@ -45,12 +47,24 @@ LEAVE = "leave"
 AHEAD = 10.0
 """Seconds by which the analysis of a file may be ahead of what was asked for."""
 
+RUN_UP = 4.0
+"""Seconds of a file heard before those that are wanted, so that gain and beat have settled."""
+
 SILENT = 2.0
 """Seconds of an input's silence that are worth a note."""
 
 EMPTY = 5.0
 """Seconds of nothing but zeros after which an input is opened anew: no microphone is that quiet, but a
 program that left a sound server is, and when it is back it must be found."""
+
+FULL = 0.999
+"""Samples from here on are taken for clipped: more than the input can hold came in."""
+
+OVER, HOT, COOL = 0.5, 1.0, 3.0
+"""What a clipped block adds, what is worth a note, and the most there is; it falls by 1 a second."""
+
+TOLD = 5.0
+"""Seconds for which a loss is said."""
 
 HUSH = 1e-4
 """Loudness, root mean square, under which an input is silent: -80 dB."""
@@ -72,9 +86,10 @@ class Worker:
         self._input: SoundInput | None = None
         self._ear: Ear | None = None
         self._wanted = 0.0
+        self._after, self._first = -math.inf, 0.0
         self._again_at, self._tries = 0.0, 0
         self._calls, self._called, self._quiet, self._empty = 0, 0.0, 0.0, 0.0
-        self._lost = 0
+        self._lost, self._gaps, self._lost_at, self._hot = 0, 0, -math.inf, 0.0
         self._asked, self._look_at, self._ended = False, 0.0, False
         self._helper: subprocess.Popen[bytes] | None = None
         self._said: dict[str, str] = {}
@@ -99,6 +114,7 @@ class Worker:
                 self._order = None
             except DeviceError as error:
                 self._say("trouble", f"{error}; it is tried again")
+                self._say("note", "")
                 self._leave()
                 self._again_at = self._clock.now() + AGAIN[min(self._tries, len(AGAIN) - 1)]
                 self._tries += 1
@@ -115,7 +131,7 @@ class Worker:
     def _behind(self) -> bool:
         assert self._ear is not None
         assert self._order is not None
-        return not self._ended and self._ear.seconds + self._order.at < self._wanted + AHEAD
+        return not self._ended and self._first + self._ear.seconds + self._order.at < self._wanted + AHEAD
 
     def _obey(self, order: Any) -> None:
         if order == LEAVE:
@@ -123,10 +139,15 @@ class Worker:
         if isinstance(order, float):
             self._wanted = order
             return
-        self._leave()
-        self._run, self._order = order
-        self._tries, self._again_at, self._wanted = 0, 0.0, 0.0
+        before = self._order
+        self._run, self._order, self._after = order
         self._said.clear()
+        if self._input is not None and _same_input(before, self._order):
+            # Heard differently from now on: opening it anew would leave a gap.
+            self._begin_input(self._order, self._input)
+            return
+        self._leave()
+        self._tries, self._again_at, self._wanted = 0, 0.0, max(0.0, self._after)
 
     def _turn(self) -> None:
         order = self._order
@@ -138,15 +159,20 @@ class Worker:
             self._listen_on(order, self._input)
         elif self._clock.now() >= self._again_at:
             self._input = SoundInput(order.device, HOP)
-            self._ear = Ear(self._input.rate, order.hearing, order.name)
-            self._calls, self._called, self._lost = 0, self._clock.now(), 0
-            self._say("trouble", "")
+            self._begin_input(order, self._input)
+
+    def _begin_input(self, order: Listening, source: SoundInput) -> None:
+        self._ear = Ear(source.rate, order.hearing, order.name)
+        self._calls, self._called, self._lost = source.calls, self._clock.now(), source.lost
+        self._say("trouble", "")
 
     def _read_on(self, order: Listening) -> None:
         if self._file is None:
             self._file = SoundFile(order.file)
+            begin = self._after - order.at - RUN_UP
+            self._first = self._file.seek(begin) if begin > 0.0 else 0.0
             self._ear = Ear(self._file.rate, order.hearing, order.name)
-            self._asked = not order.ahead
+            self._asked = not order.ahead or self._file.length > LONGEST
         if self._ear is None:
             return
         if self._ear.follows and order.ahead:
@@ -156,7 +182,7 @@ class Worker:
         block = self._file.read(round(PIECE * self._file.rate))
         if len(block):
             heard = self._ear.hear(block.astype(np.float64))
-            self._send(replace(one, stamp=one.stamp + order.at) for one in heard)
+            self._send_file(replace(one, stamp=one.stamp + self._first + order.at) for one in heard)
         else:
             self._say("trouble", self._file.trouble)
             self._ended = True
@@ -171,9 +197,9 @@ class Worker:
             if not self._asked:
                 self._asked, self._helper = True, find_elsewhere(order.file)
             return
-        after = ear.leave_beats()
+        after = self._first + ear.leave_beats()
         self._say("note", "beats: from the whole file")
-        self._send(BeatHeard(at + order.at, order.name, bpm, 1.0) for at, bpm in known if at > after)
+        self._send_file(BeatHeard(at + order.at, order.name, bpm, 1.0) for at, bpm in known if at > after)
 
     def _listen_on(self, order: Listening, source: SoundInput) -> None:
         assert self._ear is not None
@@ -190,16 +216,30 @@ class Worker:
             seconds = len(block) / source.rate
             self._quiet = 0.0 if ear.loud > HUSH else self._quiet + seconds
             self._empty = 0.0 if block.any() else self._empty + seconds
-        note = f"{order.name} is silent" if self._quiet > SILENT else ""
+            over = OVER if np.abs(block).max(initial=0.0) >= FULL else 0.0
+            self._hot = min(COOL, max(0.0, self._hot - seconds) + over)
         if source.lost != self._lost:
-            self._lost = source.lost
-            note = f"{order.name}: the machine is too busy to hear everything ({self._lost} gaps so far)"
-        if note or self._quiet == 0.0:
-            self._say("note", note)
+            self._gaps += source.lost - self._lost
+            self._lost, self._lost_at = source.lost, now
+        self._say("note", self._noted(order.name, now))
         if self._empty > EMPTY:
             self._empty = 0.0
             self._leave()
             self._again_at = now
+
+    def _noted(self, name: str, now: float) -> str:
+        """What is worth knowing of an input that works."""
+        if self._quiet > SILENT:
+            return f"{name} is silent"
+        if self._hot >= HOT:
+            return f"{name} is too loud to be heard well: turn it down where it comes from"
+        if now - self._lost_at < TOLD:
+            return f"{name}: the machine is too busy to hear everything ({self._gaps} gaps so far)"
+        return ""
+
+    def _send_file(self, readings: Iterable[Reading]) -> None:
+        """Readings of a file, without those of the run-up."""
+        self._send(one for one in readings if one.stamp > self._after)
 
     def _send(self, readings: Iterable[Reading]) -> None:
         found = list(readings)
@@ -224,6 +264,11 @@ class Worker:
             self._helper.wait()
         self._file = self._input = self._ear = self._helper = None
         self._look_at, self._ended = 0.0, False
+
+
+def _same_input(a: Listening | None, b: Listening | None) -> bool:
+    """True if both listen to the same input."""
+    return a is not None and b is not None and not a.file and not b.file and a.device == b.device
 
 
 def live_in(pipe: Connection[Any, Any]) -> None:

@@ -8,8 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from bridge.shell.song.output import LONGEST_LATENCY, Output, heard_at, portaudio
-from bridge.values.errors import DeviceError
+from bridge.shell.song.output import LONGEST_LATENCY, heard_at
 
 
 def test_a_block_is_heard_when_the_sound_system_says() -> None:
@@ -18,23 +17,6 @@ def test_a_block_is_heard_when_the_sound_system_says() -> None:
     assert heard_at(10.0, 10.0, 0.1) == 10.0
     for nonsense in (0.0, 9.99, 10.0 + LONGEST_LATENCY * 1.1, float("nan"), float("inf")):
         assert heard_at(nonsense, 10.0, 0.1) == 10.1
-
-
-def test_a_missing_module_says_how_to_get_it(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Without sounddevice there is one line and its remedy."""
-    monkeypatch.setitem(sys.modules, "sounddevice", None)
-    with pytest.raises(DeviceError, match="sounddevice is not installed; run 'pip install sounddevice'"):
-        portaudio()
-
-
-def test_a_missing_library_says_how_to_get_it(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
-    """Where PortAudio itself is not there, sounddevice raises OSError as it is imported."""
-    monkeypatch.delitem(sys.modules, "sounddevice", raising=False)
-    (tmp_path / "sounddevice.py").write_text("raise OSError('PortAudio library not found')")
-    monkeypatch.syspath_prepend(str(tmp_path))
-    remedy = "sudo apt install libportaudio2" if sys.platform.startswith("linux") else "pip install"
-    with pytest.raises(DeviceError, match=rf"does not work \(PortAudio library not found\); run '{remedy}"):
-        Output(None, 48000)
 
 
 def test_a_machine_without_sound_says_so(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -1,4 +1,4 @@
-"""Knows: twelve short songs of different styles as MIDI, with the moments of their beats and drum strokes.
+"""Knows: short songs of different styles as MIDI, with the moments of their beats and drum strokes.
 
 Composed by this script for the measurements of `accuracy.py`. Players are not machines: strokes stray,
 loudness varies, and where a song says so its tempo breathes. Which songs may be tuned on was fixed before.
@@ -22,7 +22,13 @@ DRUMS = 9
 
 TUNED = ("rock", "disco", "bossa", "waltz", "ballad", "funk")
 HELD_OUT = ("march", "swing", "reggae", "punk", "shuffle", "latin")
-"""None of these was looked at while numbers were chosen."""
+"""None of these was looked at while the numbers of our own finders were chosen."""
+
+CHOOSING = ("house", "breaks", "metal", "gospel", "polka", "halftime", "indie", "hymn")
+"""With the twelve before, what the choice between two findings of beats was tuned on."""
+
+UNSEEN = ("samba", "surf", "dub", "tango", "garage", "slowrock", "stomp", "country")
+"""Composed, and fixed, after that choice was: neither finders nor choice were changed for them."""
 
 SECONDS = 45.0
 PPQ = 480
@@ -107,6 +113,72 @@ STYLES = {
         104, {KICK: "8.......8.......", CONGA: "....6.......6.6.", LOW_CONGA: "..5.......5.....",
               COWBELL: "8...6...8...6...", SHAKER: "5454545454545454"},
         "7.....8.....7...", "7..6..7.7..6.7..", "6...5.....5.....", (32, 0, 57), stray=0.006, turn=(12, 112),
+    ),
+    "house": Style(
+        126, {KICK: "9...9...9...9...", CLAP: "....8.......8...", OPEN: "..8...8...8...8.",
+              SHAKER: "4.5.4.5.4.5.4.5."},
+        "..8.8.....8.8...", "7..7..7...7..7..", "....5.......5...", (39, 62, 88), stray=0.002,
+    ),
+    "breaks": Style(
+        174, {KICK: "9.........8.....", SNARE: "....9..3.3..9..3", HAT: "7.5.7.5.7.5.7.5."},
+        "9.......7.8.....", "6...............", "....6.......5...", (38, 89, 80), stray=0.003,
+    ),
+    "metal": Style(
+        190, {KICK: "9.9.9.9.9.9.9.9.", SNARE: "....9.......9...", CRASH: "8...7...8...7..."},
+        "9.9.9.9.9.9.9.9.", "9.8.8.8.9.8.8.8.", "7.......6...6...", (34, 30, 30), stray=0.005, turn=(20, 184),
+    ),
+    "gospel": Style(
+        66, {KICK: "9.....7.8...", SNARE: "...9.....9..", HAT: "755655755655"},
+        "9.....7.8...", "6..5..6..5..", "7....56.....", (33, 16, 18), steps=3, stray=0.008, breathe=0.02,
+    ),
+    "polka": Style(
+        120, {KICK: "9.......9.......", SNARE: "....7.......7...", HAT: "..5...5...5...5."},
+        "9.......8.......", "....8.......8...", "7.6.6.5.7...6...", (58, 21, 21), stray=0.007, turn=(10, 128),
+    ),
+    "halftime": Style(
+        84, {KICK: "9.....7.........", SNARE: "........9.......", HAT: "7.5.7.5.7.5.7556"},
+        "9.....7...6.....", "6.......6.......", "..5...5...5.....", (38, 4, 81), stray=0.005,
+    ),
+    "indie": Style(
+        150, {KICK: "9.....9.8.......", SNARE: "....9.......9...", HAT: "7.6.7.6.7.6.7.6."},
+        "8.8.8.8.8.8.8.8.", "7.....7.6.....6.", "6...5...6...5...", (34, 27, 27), stray=0.006, breathe=0.015,
+    ),
+    "hymn": Style(
+        88, {RIDE: "5..............."},
+        "8...7...7...7...", "8...7...7...7...", "7...6.5.7...6...", (19, 19, 19), stray=0.009, breathe=0.02,
+    ),
+    "samba": Style(
+        102, {KICK: "6..79..76..79..7", SHAKER: "7456745674567456", RIM: "7..7..7...7..7.."},
+        "7..78..77..78..7", "7..6..7...6..6..", "6...5.6.....5...", (32, 24, 73), stray=0.006, breathe=0.01,
+    ),
+    "surf": Style(
+        164, {KICK: "9...7.7.9...7...", SNARE: "..7.9.....7.9...", RIDE: "7.5.7.5.7.5.7.5."},
+        "8.7.8.7.8.7.8.7.", "7...6...7...6...", "7...6.6.7...5...", (33, 27, 27), stray=0.006,
+    ),
+    "dub": Style(
+        70, {KICK: "9.......9.......", SNARE: "........7..5....", HAT: "6.45..456.45..45"},
+        "8..7..6...7.8...", "....7.......7...", "5...........6...", (38, 16, 56), stray=0.005,
+    ),
+    "tango": Style(
+        116, {RIM: "8.....7.7...6...", SNARE: "5...........4.44"},
+        "8.....7.8...7...", "7...6...7...6...", "7.6.5...6.5.7...", (32, 0, 21), stray=0.008, breathe=0.03,
+    ),
+    "garage": Style(
+        132, {KICK: "9.........9.....", SNARE: "....9..4.4..9...", HAT: "..7...7...7..47."},
+        "9.....7...8..7..", "7..6....7..6....", "....5.6.....5...", (38, 4, 54), stray=0.004,
+    ),
+    "slowrock": Style(
+        64, {KICK: "9.....8.....", SNARE: "...9.....9..", RIDE: "755755755755"},
+        "9.....8..7..", "7.7.7.7.7.7.", "7....56..5..", (33, 0, 29), steps=3, stray=0.007,
+    ),
+    "stomp": Style(
+        98, {KICK: "9...9...9...9...", CLAP: "....9.......9...", SNARE: ".......4.......4"},
+        "9.......9.......", "8.......7.......", "7...7.6.5...6...", (32, 105, 110), stray=0.009,
+        turn=(12, 106),
+    ),
+    "country": Style(
+        108, {KICK: "9.......8.......", SNARE: "5.467.465.467.46"},
+        "9.......8.......", "..6.7.6...6.7.6.", "7.6.5.6.7...6...", (32, 25, 105), stray=0.006,
     ),
 }  # fmt: skip
 

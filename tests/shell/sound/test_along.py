@@ -3,20 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
-from bridge.commands.listen import listen
+from bridge.commands.listen import listen, means_file
 from bridge.core.engine import Engine
 from bridge.shell.clock import Clock
 from bridge.shell.feeds import ListFeed
 from bridge.shell.sound.along import Along, Both
-from bridge.shell.sound.stage import StageMusic, hears_music
+from bridge.shell.sound.stage import DEAF, StageMusic, hears_music
 from bridge.values.errors import DeviceError, FileError
-from bridge.values.events import NoteOn
+from bridge.values.events import NewMapping, NoteOn
 from bridge.values.mapping import Mapping, SetRule, Trigger
-from bridge.values.sound import USUAL_HEARING, Onset, Sound, SoundRule
+from bridge.values.sound import USUAL_HEARING, Hearing, Onset, Sound, SoundRule
 from tests.core.builders import rig
 from tests.shell.jack import until
 from tests.shell.sound.tones import beat_sound, write
@@ -101,7 +102,7 @@ def test_listen_reports_and_draws(cache: Path, tmp_path: Path) -> None:
     assert listen(said.append, str(song), tmp_path / "no rig", None, chart, 1.6, loud=False) == 0
     assert any(line.startswith("bass: level") and "3 strokes" in line for line in said)
     assert chart.stat().st_size > 1000
-    assert cache.exists()
+    assert sorted(one.name for one in tmp_path.iterdir() if one != cache) == ["chart.png", "song.wav"]
 
 
 def test_listen_to_nothing_is_the_one_named_error(cache: Path, tmp_path: Path) -> None:
@@ -110,4 +111,67 @@ def test_listen_to_nothing_is_the_one_named_error(cache: Path, tmp_path: Path) -
         listen(print, str(tmp_path / "gone.wav"), tmp_path, None, None, 1.0)
     with pytest.raises(DeviceError, match="sound"):
         listen(print, "no such input", tmp_path, None, None, 2.0)
+    assert not cache.exists()
+
+
+@pytest.mark.parametrize(
+    ("what", "file"),
+    [
+        ("song.wav", True),
+        ("gone.mp3", True),
+        ("songs/gone", True),
+        ("USB 2.0 Audio", False),
+        ("USB2.0", False),
+        ("hw:1,0", False),
+        ("", False),
+    ],
+)
+def test_what_is_spelled_like_a_file_is_one(what: str, file: bool) -> None:
+    """A name with a file's ending or in a folder is a file; a version number in a device's name is none."""
+    assert means_file(what) is file
+
+
+def test_a_song_that_is_ready_is_not_begun_anew(along: Along, tmp_path: Path) -> None:
+    """Told twice before it plays, the analysis goes on with what it has; played, it begins anew."""
+    song = write(tmp_path / "song.wav", beat_sound(2.0))
+    along.prepare(song, USUAL_HEARING)
+    until(lambda: along.ears.ready, "the song is read")
+    along.prepare(song, USUAL_HEARING)
+    assert along.ears.ready
+    feed = along.feed(song, USUAL_HEARING)()
+    assert feed.take(0.5)
+    along.prepare(song, USUAL_HEARING)
+    assert not along.ears.ready
+
+
+def test_a_saved_mapping_is_heard_as_it_says(along: Along, tmp_path: Path) -> None:
+    """A mapping with other crossovers comes into force: a few frames later the song is heard so."""
+    clock = Clock()
+    music = StageMusic(along.ears, None, clock)
+    engine = Engine(rig(), Mapping(sound=(SoundRule(0, lamps=(0,)),)))
+    along.prepare(write(tmp_path / "song.wav", beat_sound(4.0)), USUAL_HEARING)
+    other = Hearing(crossovers=(500.0,), bands=("low", "high"))
+    engine.advance([NewMapping(0.0, replace(engine.mapping, hearing=other))], 0.0)
+    music.turn(clock.now(), 0.0, engine)
+    assert along.ears.listening is not None
+    assert along.ears.listening.hearing == USUAL_HEARING
+    for n in range(1, 4):
+        music.turn(clock.now(), n / 40, engine)
+    assert along.ears.listening.hearing == other
+    sounds = until(lambda: [one for one in along.ears.take(1.0) if isinstance(one, Sound)], "it is heard")
+    assert {len(one.bands) for one in sounds} == {2}
+    clock.close()
+
+
+def test_a_mapping_that_wants_ears_too_late_is_told(cache: Path) -> None:
+    """A show that listens to nothing says so when a mapping is saved that follows music."""
+    clock = Clock()
+    music = StageMusic(None, None, clock)
+    engine = Engine(rig(), Mapping())
+    music.turn(clock.now(), 0.0, engine)
+    assert music.lines(engine) == []
+    engine.advance([NewMapping(0.0, Mapping(sound=(SoundRule(0, lamps=(0,)),)))], 0.0)
+    music.turn(clock.now(), 0.025, engine)
+    assert music.lines(engine) == [DEAF]
+    clock.close()
     assert not cache.exists()

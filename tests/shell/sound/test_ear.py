@@ -70,3 +70,20 @@ def test_what_is_no_number_is_silence() -> None:
     ear.hear(np.full((RATE // 10, 2), np.inf))
     heard = ear.hear(beat_sound(1.0))
     assert all(0.0 <= level <= 1.0 for one in heard if isinstance(one, Sound) for level in one.bands)
+
+
+def test_an_input_that_stands_off_zero_is_silent() -> None:
+    """An offset, as cheap inputs have it, is no bass and gives no strokes, once it has stood a while."""
+    rest = np.full((4 * RATE, 2), 0.02) + 3e-5 * np.random.default_rng(2).standard_normal((4 * RATE, 2))
+    heard = [one for one in Ear(RATE, USUAL_HEARING, "here").hear(rest) if one.stamp > 2.0]
+    assert [one for one in heard if isinstance(one, Onset)] == []
+    assert all(max(one.bands) < 0.001 for one in heard if isinstance(one, Sound))
+
+
+@pytest.mark.parametrize("huge", [3e38, 1e308, np.inf])
+def test_numbers_beyond_measure_are_soon_forgotten(huge: float) -> None:
+    """Samples far over full scale count as full: music is heard after them as ever."""
+    ear = Ear(RATE, USUAL_HEARING, "here")
+    ear.hear(np.full((RATE // 10, 2), huge))
+    heard = [one for one in ear.hear(beat_sound(4.0)) if isinstance(one, Sound)]
+    assert max(one.bands[0] for one in heard) > 0.5

@@ -12,8 +12,9 @@ import pytest
 
 from bridge.shell.clock import Clock
 from bridge.shell.sound import Listening, SoundFeed
+from bridge.shell.sound.whole import find_beats
 from bridge.values.events import Event
-from bridge.values.sound import BeatHeard, Onset, Sound
+from bridge.values.sound import BeatHeard, Hearing, Onset, Sound
 from tests.shell.jack import until
 from tests.shell.sound.tones import beat_sound, write
 
@@ -59,7 +60,7 @@ def test_beats_of_the_whole_file_are_kept(feed: SoundFeed, tmp_path: Path) -> No
     """The second time a file is listened to, its beats are known from the start, from the cache folder."""
     song = write(tmp_path / "song.wav", beat_sound(8.0))
     feed.listen(Listening(str(song)))
-    until(lambda: list((tmp_path / "cache").rglob("*.json")), "the beats are kept")
+    until(lambda: list((tmp_path / "cache").rglob("*.json")), "the beats are kept", 90.0)
     feed.listen(Listening(str(song)))
     got = gather(feed, 7.5, "the song was heard")
     until(lambda: "whole file" in feed.note, "the note says where the beats are from")
@@ -106,12 +107,42 @@ def test_a_process_that_dies_is_started_again(feed: SoundFeed, tmp_path: Path) -
     first = feed.pid
     assert first is not None
     os.kill(first, signal.SIGKILL)
-    t = [2.0]
+    until(lambda: feed.take(5.0) is not None and feed.pid != first, "another process runs")
+    got: list[Event] = []
 
-    def back() -> bool:
-        t[0] += 1.5
-        feed.take(t[0])
-        return feed.pid != first
+    def heard() -> bool:
+        got.extend(feed.take(6.0))
+        return any(isinstance(one, Sound) and one.stamp > 5.98 for one in got)
 
-    until(back, "another process runs")
-    until(lambda: feed.take(t[0] + 1.0), "the song is heard again")
+    until(heard, "the song is heard again")
+    # What the dead one had sent was taken at 5.0; nothing of the song's beginning comes a second time.
+    assert min(one.stamp for one in got) > 4.9
+    thumps = [one.stamp for one in got if isinstance(one, Onset) and one.band == 0 and one.stamp > 5.1]
+    assert thumps == pytest.approx([5.5], abs=0.03)
+
+
+def test_a_file_is_heard_differently_from_now_on(feed: SoundFeed, tmp_path: Path) -> None:
+    """Other crossovers in the middle of a song: from then on there are so many bands, and no reading comes
+    twice."""
+    song = write(tmp_path / "song.wav", beat_sound(9.0))
+    feed.listen(Listening(str(song), ahead=False))
+    before = gather(feed, 6.0, "the song is heard")
+    feed.hear(Hearing(crossovers=(500.0,), bands=("low", "high")))
+    after = gather(feed, 7.5, "it is heard differently")
+    assert {len(one.bands) for one in before if isinstance(one, Sound)} == {3}
+    assert {len(one.bands) for one in after if isinstance(one, Sound)} == {2}
+    assert min(one.stamp for one in after) > 6.0
+    assert sum(isinstance(one, Sound) for one in after) == pytest.approx(150, abs=3)
+    thumps = [one.stamp for one in after if isinstance(one, Onset) and one.band == 0]
+    assert thumps == pytest.approx([6.5, 7.0, 7.5], abs=0.03) or thumps == pytest.approx([6.5, 7.0], abs=0.03)
+
+
+def test_what_is_known_of_a_whole_file_is_not_told_again(feed: SoundFeed, tmp_path: Path) -> None:
+    """A song that is heard differently gets the beats that lie ahead, and none that are over."""
+    song = write(tmp_path / "song.wav", beat_sound(9.0))
+    find_beats(song)
+    feed.listen(Listening(str(song)))
+    gather(feed, 6.2, "the song is heard")
+    feed.hear(Hearing(crossovers=(500.0,), bands=("low", "high")))
+    beats = [one.stamp for one in gather(feed, 8.2, "it is heard on") if isinstance(one, BeatHeard)]
+    assert beats == pytest.approx([6.5, 7.0, 7.5, 8.0], abs=0.04)

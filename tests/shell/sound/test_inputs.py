@@ -11,7 +11,7 @@ from bridge.core.engine import Engine
 from bridge.shell.clock import Clock
 from bridge.shell.sound import Listening, SoundFeed
 from bridge.values.mapping import Mapping
-from bridge.values.sound import Onset, Sound, SoundRule
+from bridge.values.sound import Hearing, Onset, Sound, SoundRule
 from tests.core.builders import rig
 from tests.shell.jack import until
 from tests.shell.song.sound_server import CLIENT, SoundServer, sound_server
@@ -137,6 +137,46 @@ def test_an_input_that_is_not_there_is_said() -> None:
     try:
         until(lambda: "no sound input fits 'no such thing'" in feed.trouble, "the trouble is shown")
         assert "give one of" in feed.trouble
+    finally:
+        feed.close()
+
+
+def test_what_is_too_loud_is_said(player: TonePlayer) -> None:
+    """An input that clips is a note that says what to do, and is no more when it is turned down."""
+    with Ears(Listening(device=CLIENT)) as ears:
+        player.play(1000.0, 1.5)
+        until(lambda: ears.hear() and "too loud" in ears.feed.note, "it is said")
+        player.play(1000.0, 0.5)
+        until(lambda: ears.hear() and "too loud" not in ears.feed.note, "it is said no more")
+
+
+def test_an_input_is_heard_differently_without_a_gap(player: TonePlayer) -> None:
+    """Other crossovers: the input stays open, and the tone is in the band that they say."""
+    with Ears(Listening(device=CLIENT)) as ears:
+        player.play(1000.0)
+        ears.wait(lambda now: len(now) == 3 and now[1] > 0.9, "the tone is heard")
+        ears.feed.hear(Hearing(crossovers=(4000.0,), bands=("low", "high")))
+        ears.wait(lambda now: len(now) == 2 and now[0] > 0.9, "it is heard differently")
+        assert ears.feed.trouble == ""
+
+
+def test_two_shows_hear_one_input(player: TonePlayer) -> None:
+    """Two programs listen to one input, and both hear it."""
+    with Ears(Listening(device=CLIENT)) as one, Ears(Listening(device=CLIENT)) as other:
+        player.play(1000.0)
+        for ears in (one, other):
+            ears.wait(lambda now: now[1] > 0.9, "the tone is heard")
+
+
+def test_an_input_that_comes_later_is_found(server: SoundServer) -> None:
+    """A show that begins before its input is there says so, and hears it as soon as it has come."""
+    server.stop()
+    feed = SoundFeed(Listening(device="system"), Clock().now)
+    try:
+        until(lambda: "there is no sound input" in feed.trouble, "the trouble is shown")
+        server.start()
+        until(lambda: feed.take(math.inf), "it is heard")
+        until(lambda: not feed.trouble, "the trouble is over")
     finally:
         feed.close()
 

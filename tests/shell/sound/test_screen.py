@@ -43,9 +43,14 @@ def test_the_terminal_shows_bands_strokes_beats_and_notes() -> None:
     assert text.index("treble") < text.index("middle") < text.index("bass")
     assert "◆" in text
     assert "●" in text
-    assert "120.0 a minute, 80 % sure" in text
+    assert "120.0 beats a minute, 80 % sure" in text
     assert "the input is gone" in text
+    assert "◆ 0.90" in text
+    assert "0.90" in shown(view, 1.5)
     assert "◆" not in shown(view, 2.0)
+    assert "0.90" not in shown(view, 2.0)
+    # What the marks mean stands there too.
+    assert "lozenge and number: a stroke" in text
     view.take([BeatHeard(3.0, "x", 0.0, 0.0)])
     assert "none yet" in shown(view, 3.0)
 
