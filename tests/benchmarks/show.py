@@ -5,11 +5,15 @@ Must never know: what is measured.
 
 from __future__ import annotations
 
+import contextlib
+import ctypes
+import json
 import os
 import platform
+import socket
 import subprocess
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from importlib.metadata import version
 from pathlib import Path
 
@@ -65,3 +69,69 @@ def quiet(args: Sequence[object], folder: Path) -> None:
     """
     command = [*LAMPWRIGHT, *map(str, args)]
     subprocess.run(command, cwd=folder, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, check=True)
+
+
+GOAL = "GOAL "
+"""What a line begins with that `run_all` gathers for its last table."""
+
+
+def goal(what: str, wanted: str, ours: str, beside: str, met: bool | None) -> None:
+    """Say how one goal was met, for `run_all`.
+
+    Args:
+        what: what is measured; wanted: the goal; ours: the measure; beside: that of a peer, or the limit.
+        met: None where it could not be measured here.
+    """
+    print(GOAL + json.dumps([what, wanted, ours, beside, {True: "yes", False: "NO", None: "-"}[met]]))
+
+
+def descendants(pid: int) -> Iterator[tuple[int, str]]:
+    """(id, command line) of all living processes that a process started, and that those started."""
+    parents: dict[int, list[tuple[int, str]]] = {}
+    for stat in Path("/proc").glob("[0-9]*/stat"):
+        with contextlib.suppress(OSError):
+            state, parent = stat.read_text().rpartition(")")[2].split()[:2]
+            if state != "Z":
+                line = (stat.parent / "cmdline").read_bytes().replace(b"\0", b" ").decode()
+                parents.setdefault(int(parent), []).append((int(stat.parent.name), line))
+    waiting = [pid]
+    while waiting:
+        for child in parents.get(waiting.pop(), ()):
+            yield child
+            waiting.append(child[0])
+
+
+def boathouse(folder: Path) -> None:
+    """Put the demo's rig and mapping into a folder."""
+    for name in ("rig.yaml", "mapping.yaml"):
+        (folder / name).write_bytes((BOATHOUSE / name).read_bytes())
+
+
+def free_port() -> int:
+    """A TCP port nobody uses now."""
+    with socket.create_server(("127.0.0.1", 0)) as free:
+        return int(free.getsockname()[1])
+
+
+def without_priority() -> None:
+    """In a child, before it becomes the command: may never ask for real-time priority, as an ordinary user.
+
+    Root may always, whatever the limit on it; so the right itself (CAP_SYS_NICE, 23 in linux/capability.h)
+    is taken from the bounding set (PR_CAPBSET_DROP, 24 in linux/prctl.h). Linux only.
+    """
+    import resource
+
+    resource.setrlimit(resource.RLIMIT_RTPRIO, (0, 0))
+    ctypes.CDLL(None).prctl(24, 23, 0, 0, 0)
+
+
+def end(process: subprocess.Popen[str]) -> str:
+    """Ask a command of ours to end, and what it said on stdout."""
+    if process.poll() is None:
+        process.terminate()
+    try:
+        said = process.communicate(timeout=20)[0]
+    except subprocess.TimeoutExpired:
+        process.kill()
+        said = process.communicate()[0]
+    return said or ""
