@@ -16,7 +16,9 @@ def main() -> None:
         # Not above: it takes a tenth of a second, and a Ctrl-C within it would be a traceback.
         from bridge.cli import app
         from bridge.cli_options import guarded
+        from bridge.shell.tty import any_letter
 
+        any_letter()
         unwind(guarded.__code__)
         app()
     except OSError as error:

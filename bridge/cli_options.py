@@ -50,6 +50,16 @@ def say(text: str) -> None:
         UNSAID.append(error)
 
 
+def _nobody_reads() -> bool:
+    """True where the reader of standard output has left: what could not be written is still waiting there."""
+    try:
+        if sys.stdout is not None:
+            sys.stdout.flush()
+    except OSError:
+        return True
+    return False
+
+
 def guarded(work: Callable[[], int]) -> None:
     """Run a command's work and leave with its exit code."""
     try:
@@ -63,6 +73,9 @@ def guarded(work: Callable[[], int]) -> None:
     except KeyboardInterrupt:
         code = 130
     except BrokenPipeError:
+        if not _nobody_reads():
+            # Some other pipe, and no reason to be silent.
+            raise
         # Whoever read our output has left; there is nobody to tell.
         sys.stderr.close()
         code = 1

@@ -9,10 +9,13 @@ import re
 from pathlib import Path
 from typing import Any
 
+from bridge.parts.chords import ALIASES, QUALITIES
 from bridge.shell.files import schema_of
 
 README = Path(__file__).parent.parent / "README.md"
 MARK = re.compile(r"(<!-- keys: (\w+) (\w+)(?: without ([\w, ]+))? -->\n).*?(<!-- end -->)", re.DOTALL)
+
+CHORDS = re.compile(r"(<!-- chords -->\n).*?(<!-- end -->)", re.DOTALL)
 
 
 def table(kind: str, model: str, without: frozenset[str] = frozenset()) -> str:
@@ -28,13 +31,23 @@ def table(kind: str, model: str, without: frozenset[str] = frozenset()) -> str:
     return "\n".join(lines) + "\n"
 
 
+def chords() -> str:
+    """The chords that have a name, with the other ways to write them and their semitones above the root."""
+    lines = ["| chord | also | semitones above the root |", "|---|---|---|"]
+    for name, intervals in QUALITIES.items():
+        also = ", ".join(f"`{word}`" for word in ALIASES[name])
+        lines.append(f"| `{name}` | {also} | {' '.join(map(str, intervals))} |")
+    return "\n".join(lines) + "\n"
+
+
 def filled(text: str) -> str:
-    """README.md with every table as the schemas now say."""
+    """README.md with every table as the schemas, and the list of chords, now say."""
 
     def draw(found: re.Match[str]) -> str:
         left_out = frozenset(word.strip() for word in (found[4] or "").split(",") if word.strip())
         return f"{found[1]}{table(found[2], found[3], left_out)}{found[5]}"
 
+    text = CHORDS.sub(lambda found: f"{found[1]}{chords()}{found[2]}", text)
     return MARK.sub(draw, text)
 
 

@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from pathlib import Path
 
 from bridge.app import Show
 from bridge.plan import Plan
 from bridge.shell.evening import Number
+from bridge.shell.takes.feeds import PictureFeed
+from bridge.shell.takes.reader import Take
 from bridge.values.events import Event, NoteOff, NoteOn
 from bridge.values.mapping import Mapping
 from bridge.values.rig import OutputSpec
+from bridge.wire.take_header import TakeHeader
 from tests.core.builders import each, rig
 
 
@@ -79,3 +83,24 @@ def test_an_early_output_gets_a_strike_between_two_frames_and_others_with_the_ne
     assert show.on.tally.early == 1
     assert len(between) == 1
     assert 0.009 <= between[0] % 0.025 <= 0.018
+
+
+def test_a_take_holds_an_early_frame_and_a_replay_sends_it_early_again(tmp_path: Path) -> None:
+    """In the take it is number (k, 1) at its own time; shown again it goes out between the same two."""
+    lamps = rig()
+    first = Plan(lamps, Mapping("any", keys=(each(),)), [OutputSpec("memory", early=True)])
+    first.feeds, first.seconds, first.record, first.recording = [Struck()], 0.3, tmp_path / "a.take", True
+    first.header = TakeHeader(refresh_hz=lamps.refresh_hz, universes=lamps.universes)
+    Show(first, lambda _line: None).run()
+    with Take.open(tmp_path / "a.take") as take:
+        numbered = [(k, j, t) for row in take.frame_rows() for k, j, t, _ in take.unpack(row)]
+        found = [(k, t) for k, j, t in numbered if j]
+        again = Plan(lamps, Mapping("any"), [OutputSpec("memory", early=True)], [PictureFeed(take)])
+    again.seconds = 0.3
+    show = Show(again, lambda _line: None)
+    show.run()
+    assert len(found) == 1
+    assert show.on.tally.early == 1
+    sent = [t for t, _ in show.on.workers[0].times if t * 40 % 1 > 1e-6]
+    assert [int(t * 40) for t in sent] == [found[0][0]]
+    assert found[0][1] <= sent[0] < found[0][1] + 0.005

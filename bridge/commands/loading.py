@@ -5,21 +5,21 @@ Must never know: what a command does with them.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import replace
 from importlib import metadata
 from pathlib import Path
 
 from bridge.core.ports import FILE_PORT, PortNames
 from bridge.shell.files import read_mapping, read_rig
-from bridge.values.errors import DeviceError, FileError, Problem, WireError
-from bridge.values.events import Event
+from bridge.shell.given_file import odd
+from bridge.shell.midi_file import read_song
+from bridge.values.errors import DeviceError
+from bridge.values.events import Event, NoteOn
 from bridge.values.mapping import Mapping
 from bridge.values.rig import Rig
-from bridge.wire import smf
 from bridge.wire.take_header import TakeHeader
 
-LARGEST_SONG = 16_000_000
 SHOT_TAIL = 0.25
 LONGEST_TAIL = 10.0
 
@@ -50,8 +50,10 @@ def load(rig_path: Path, mapping_path: Path) -> tuple[Rig, Mapping, list[str]]:
 
 
 def read_text(path: Path) -> str:
-    """The text of a file that was just read, for a take to keep; empty where it has gone since."""
+    """The text of a file that was just read, for a take to keep; empty where it has gone since, as a pipe."""
     try:
+        if odd(path):
+            return ""
         return path.read_text(encoding="utf-8-sig")
     except (OSError, UnicodeDecodeError):
         return ""
@@ -80,16 +82,14 @@ def song(path: Path, mapping: Mapping) -> tuple[list[Event], float]:
     Raises:
         FileError: it cannot be read, or is no standard MIDI file.
     """
-    try:
-        if path.stat().st_size > LARGEST_SONG:
-            raise FileError([Problem(0, 0, "larger than 16 MB", "a MIDI file of a song", str(path))])
-        parsed = smf.parse(path.read_bytes())
-    except OSError as error:
-        raise FileError([Problem(0, 0, f"cannot be read: {error.strerror}", file=str(path))]) from error
-    except WireError as error:
-        raise FileError([Problem(0, 0, str(error), "a standard MIDI file (.mid)", str(path))]) from error
+    parsed = read_song(path)
     on_input = names_input(mapping)
     return [on_input(event) for event in parsed.events], parsed.ends
+
+
+def pressed(events: Iterable[Event]) -> frozenset[str]:
+    """The ports of the keys that events press."""
+    return frozenset(event.port for event in events if isinstance(event, NoteOn))
 
 
 def names_input(mapping: Mapping) -> Callable[[Event], Event]:

@@ -6,13 +6,17 @@ Must never know: how frames are made or drawn.
 from __future__ import annotations
 
 import contextlib
+import sys
+from functools import partial
 from pathlib import Path
 
 from bridge.commands.loading import Say, load, song, tail
 from bridge.core.engine import Engine
 from bridge.shell.feeds import ListFeed
 from bridge.shell.loop import offline
-from bridge.values.errors import UsageError
+from bridge.shell.midi_file import too_long
+from bridge.shell.tty import is_stdout
+from bridge.values.errors import FileError, UsageError
 
 BY_ITSELF = 30.0
 """Seconds of a mapping that runs by itself, unless told."""
@@ -38,17 +42,24 @@ def render(
 
     if csv is None and png is None and gif is None:
         raise UsageError("render has nowhere to write; add --csv FILE, --png FILE or --gif FILE")
+    if seconds is not None and not seconds > 0.0:
+        raise UsageError(f"--seconds {seconds:g}: there is nothing to write; give more than 0")
     if seconds is not None and not seconds <= LONGEST:
         raise UsageError(f"--seconds {seconds}: a file needs an end; give at most {LONGEST:g} seconds")
     read = {path.resolve() for path in (rig_path, mapping_path, midi_file) if path is not None}
     for out in (csv, png, gif):
         if out is not None and out.resolve() in read:
             raise UsageError(f"{out} is one of the files that are read; write somewhere else")
+    if any(out is not None and is_stdout(out) for out in (csv, png, gif)):
+        # What is said must not come to stand in the table.
+        say = partial(print, file=sys.stderr)
     rig, mapping, warnings = load(rig_path, mapping_path)
     for warning in warnings:
         say(warning)
     if midi_file is not None:
         events, ends = song(midi_file, mapping)
+        if seconds is None and (flaw := too_long(midi_file, ends, "add --seconds S to write its beginning")):
+            raise FileError([flaw])
         length = ends + tail(mapping) if seconds is None else seconds
     elif mapping.runs:
         events, length = [], BY_ITSELF if seconds is None else seconds

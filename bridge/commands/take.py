@@ -19,6 +19,7 @@ from bridge.shell.files import rig_from_text
 from bridge.shell.loop import offline
 from bridge.shell.takes.edit import Grid, align, at_tempo, import_midi, trim
 from bridge.shell.takes.reader import Take
+from bridge.shell.tty import can_draw
 from bridge.values.errors import FileError, UsageError
 from bridge.values.events import Event
 from bridge.values.frame import Frame
@@ -62,8 +63,8 @@ def export(
     kind = out.suffix.casefold()
     if kind not in KINDS:
         raise UsageError(f"{out}: a take goes to {', '.join(KINDS)}; the ending of the name decides")
-    last = math.inf if end is None else end
     with Take.open(path) as take, progress(f"writing {out.name}") as done:
+        begin, last = _part(say, take, begin, end, lit=kind != ".mid")
         rig, mapping, _ = of_take(take)
         if kind == ".mid":
             _midi(say, take, rig, mapping, out, (begin, last), (notes, threshold, shortest_ms), done)
@@ -80,6 +81,25 @@ def export(
                 say("longer than an animation may be, so it was cut; give --from and --to, or an .mp4")
     say(f"wrote {out}")
     return 0
+
+
+def _part(say: Say, take: Take, begin: float, end: float | None, lit: bool) -> tuple[float, float]:
+    """The part of a take that was asked for, in seconds; infinity for its end where none was given.
+
+    Args:
+        lit: there must be frames in it.
+
+    Raises:
+        UsageError: nothing lies in it, so that there would be nothing to write.
+    """
+    last = math.inf if end is None else end
+    until = min(last, take.ends)
+    if not begin < until or (lit and next(take.frames(begin, until), None) is None):
+        asked = f"from {begin:g} s" + ("" if end is None else f" to {end:g} s")
+        raise UsageError(f"{take.path}: there is nothing {asked}; the take is {take.ends:g} s long")
+    if end is not None and end > take.ends + 1.0 / take.header.refresh_hz:
+        say(f"{take.path} is {take.ends:g} s long and not {end:g}: taken to its end")
+    return begin, last
 
 
 def _midi(
@@ -116,6 +136,8 @@ def _midi(
     if written.left_out:
         left = ", ".join(f"{count} {kind}" for kind, count in written.left_out.items())
         say(f"MIDI has no message for {left}; left out")
+    if not written.events:
+        say("nothing was played there, so the file holds no notes")
 
 
 def cut(say: Say, path: Path, out: Path, begin: float, end: float | None) -> int:
@@ -140,9 +162,9 @@ def onto_grid(
     if not (math.isfinite(first) and abs(first) <= LONGEST and math.isfinite(beats) and beats <= LONGEST):
         raise UsageError(f"--first {first} and --beats {beats} are to be numbers up to {LONGEST:g}")
     with Take.open(path) as take, progress("aligning") as done:
+        begin, last = _part(say, take, begin, end, lit=False)
         rig, mapping, _ = of_take(take)
         grid = Grid(beats, at_tempo(tempo), first)
-        last = math.inf if end is None else end
         perform = performer(rig, mapping, take)
         say(f"wrote {align(take, out, grid, strength, perform, begin, last, done)}")
     return 0
@@ -196,7 +218,7 @@ def _compiled(event: Event, take: Take | None, compiled: Callable[[str], Mapping
 @contextmanager
 def progress(what: str) -> Iterator[Progress]:
     """A function (done, total) that draws a bar in a terminal, once a thing takes over a second."""
-    if not sys.stderr.isatty():
+    if not can_draw(sys.stderr):
         yield lambda _done, _total: None
         return
     from rich.console import Console

@@ -11,6 +11,7 @@ from __future__ import annotations
 import struct
 from collections.abc import Iterable
 from contextlib import ExitStack
+from fractions import Fraction
 from pathlib import Path
 from types import TracebackType
 
@@ -18,7 +19,8 @@ import numpy as np
 import numpy.typing as npt
 from PIL import GifImagePlugin, Image
 
-from bridge.shell.draw_rig import Floats, RigPainter, lamp_levels, shape_of
+from bridge.shell.draw_paced import Paced
+from bridge.shell.draw_rig import Floats, RigPainter, shape_of
 from bridge.shell.whole_file import whole_file
 from bridge.values.frame import Frame
 from bridge.values.rig import Rig
@@ -65,8 +67,7 @@ class Film:
         self._opening = whole_file(path)
         self._colours = self._palette()
         self._nearest = self._table()
-        self._tick = -1
-        self._levels: Floats = np.zeros(len(rig.lamps))
+        self._paced = Paced(rig, Fraction(RATE), self._show)
         self._shown: npt.NDArray[np.uint8] | None = None
         self._waiting: tuple[bytes, int] = (b"", 0)
         self._drawn: Floats | None = None
@@ -107,24 +108,17 @@ class Film:
         if frame.t >= MOST_SECONDS:
             self.cut = True
             return
-        tick = int(frame.t * RATE + 1e-6)
-        levels = lamp_levels(self._rig, frame)
-        if tick == self._tick:
-            np.maximum(self._levels, levels, out=self._levels)
-            return
-        if self._tick >= 0:
-            self._show(tick - self._tick)
-        self._tick, self._levels = tick, levels
+        self._paced.add(frame)
 
-    def _show(self, ticks: int) -> None:
-        """Let the levels of the moment stand for `ticks`."""
+    def _show(self, levels: Floats, ticks: int) -> None:
+        """Let levels stand for `ticks`."""
         delay = ticks * (100 // RATE)
-        if self._drawn is not None and np.array_equal(self._drawn, self._levels):
+        if self._drawn is not None and np.array_equal(self._drawn, levels):
             self._waiting = (self._waiting[0], min(LONGEST_DELAY, self._waiting[1] + delay))
             return
         self._flush()
-        self._drawn = self._levels
-        red, green, blue = np.moveaxis(np.asarray(self._painter.paint(self._levels)) >> 2, -1, 0)
+        self._drawn = levels
+        red, green, blue = np.moveaxis(np.asarray(self._painter.paint(levels)) >> 2, -1, 0)
         now = self._nearest[red, green, blue]
         rows, columns = slice(0, now.shape[0]), slice(0, now.shape[1])
         fresh = now
@@ -153,7 +147,7 @@ class Film:
             return
         with ExitStack() as closing:
             closing.push(self._opening)
-            self._show(1)
+            self._paced.end()
             self._flush()
             self._file.write(b"\x3b")
 

@@ -52,13 +52,13 @@ def keyboard_chart(rig: Rig, mapping: Mapping, path: str | Path) -> None:
 
 def keyboard_picture(rig: Rig, mapping: Mapping) -> Image.Image:
     """The chart."""
-    parts = [_drawn(manual) for manual in manuals(rig, mapping)]
+    parts = [_drawn(manual, mapping.middle_c) for manual in manuals(rig, mapping)]
     head = 92
     tall = head + sum(part.height + GAP for part in parts) + MARGIN
     image = Image.new("RGB", (WIDTH, max(tall, 240)), GROUND)
     pen = ImageDraw.Draw(image)
     pen.text((MARGIN, 26), mapping.name or "Keys and pads", font=font(26), fill=INK)
-    rest = "middle C is C4, note 60; a dot has the colour of the lamp"
+    rest = f"middle C is {mapping.middle_c}, note 60; a dot has the colour of the lamp"
     pen.text((MARGIN, 62), f"{rig.name}: {rest}" if rig.name else rest, font=font(14), fill=FAINT)
     if not parts:
         pen.text((MARGIN, 130), "No key and no pad plays a lamp.", font=font(18), fill=INK)
@@ -69,9 +69,9 @@ def keyboard_picture(rig: Rig, mapping: Mapping) -> Image.Image:
     return image
 
 
-def _drawn(manual: Manual) -> Image.Image:
+def _drawn(manual: Manual, middle_c: str) -> Image.Image:
     """One input: its title and its keys or pads."""
-    body = _pads(manual.labels) if manual.pads else _keys(manual.labels)
+    body = _pads(manual.labels, middle_c) if manual.pads else _keys(manual.labels, middle_c)
     image = Image.new("RGB", (WIDTH, body.height + 34), GROUND)
     pen = ImageDraw.Draw(image)
     pen.text((MARGIN, 4), manual.title, font=font(17), fill=INK)
@@ -80,7 +80,7 @@ def _drawn(manual: Manual) -> Image.Image:
     return image
 
 
-def _keys(labels: dict[int, Label]) -> Image.Image:
+def _keys(labels: dict[int, Label], middle_c: str) -> Image.Image:
     """Keyboards of four octaves each, those without a used key left out."""
     first, last = min(labels) // 12, max(labels) // 12
     starts = [12 * octave for octave in range(first, last + 1, OCTAVES)]
@@ -90,25 +90,31 @@ def _keys(labels: dict[int, Label]) -> Image.Image:
     for place, start in enumerate(starts):
         # A short mapping gets a short keyboard.
         end = min(start + 12 * OCTAVES, 12 * (last + 1), 128)
-        _octaves(image, place * row + 8, range(start, end), labels)
+        _octaves(image, place * row + 8, range(start, end), labels, middle_c)
     return image
 
 
-def _octaves(image: Image.Image, top: int, notes: range, labels: dict[int, Label]) -> None:
+def _octaves(image: Image.Image, top: int, notes: range, labels: dict[int, Label], middle_c: str) -> None:
     """One keyboard: white keys first, black ones over them."""
     pen = ImageDraw.Draw(image)
     whites = [note for note in notes if is_white(note)]
     left = {note: MARGIN + place * WHITE_WIDE for place, note in enumerate(whites)}
     for note in whites:
-        _key(image, pen, note, left[note], top, labels.get(note))
+        _key(image, pen, note, left[note], top, labels.get(note), middle_c)
     for note in notes:
         if not is_white(note):
             x = left[note - 1] + WHITE_WIDE - BLACK_WIDE // 2
-            _key(image, pen, note, x, top, labels.get(note))
+            _key(image, pen, note, x, top, labels.get(note), middle_c)
 
 
 def _key(
-    image: Image.Image, pen: ImageDraw.ImageDraw, note: int, x: int, top: int, label: Label | None
+    image: Image.Image,
+    pen: ImageDraw.ImageDraw,
+    note: int,
+    x: int,
+    top: int,
+    label: Label | None,
+    middle_c: str,
 ) -> None:
     """One key; the name of its lamp runs up along it."""
     white = is_white(note)
@@ -117,7 +123,9 @@ def _key(
     edge = STEEL if label and not white else RULE
     pen.rounded_rectangle((x, top, x + wide, top + tall), radius=5, fill=fill, outline=edge, width=2)
     if white and (label or note % 12 == 0):
-        pen.text((x + wide / 2, top + tall + 4), note_name(note), font=font(12), fill=INK, anchor="ma")
+        pen.text(
+            (x + wide / 2, top + tall + 4), note_name(note, middle_c), font=font(12), fill=INK, anchor="ma"
+        )
         pen.text((x + wide / 2, top + tall + 19), str(note), font=font(11), fill=FAINT, anchor="ma")
     if label is None:
         return
@@ -150,7 +158,7 @@ def _upward(image: Image.Image, lines: Sequence[tuple[str, int, Colour]], middle
         x += size + 3
 
 
-def _pads(labels: dict[int, Label]) -> Image.Image:
+def _pads(labels: dict[int, Label], middle_c: str) -> Image.Image:
     """Pads in rows, each with its note, its drum and what it lights."""
     rows = -(-len(labels) // PADS_ACROSS)
     image = Image.new("RGB", (WIDTH, rows * (PAD_TALL + PAD_GAP) + 8), GROUND)
@@ -159,7 +167,7 @@ def _pads(labels: dict[int, Label]) -> Image.Image:
         down, across = divmod(place, PADS_ACROSS)
         x, y = MARGIN + across * (PAD_WIDE + PAD_GAP), 8 + down * (PAD_TALL + PAD_GAP)
         pen.rounded_rectangle((x, y, x + PAD_WIDE, y + PAD_TALL), radius=12, fill=PAD, outline=STEEL, width=2)
-        pen.text((x + 12, y + 9), f"{note_name(note)}  {note}", font=font(13), fill=FAINT)
+        pen.text((x + 12, y + 9), f"{note_name(note, middle_c)}  {note}", font=font(13), fill=FAINT)
         if label.colour:
             _dot(image, x + PAD_WIDE - 19, y + 18, 7, label.colour, PAD)
         drum = percussion_name(note)

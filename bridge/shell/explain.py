@@ -11,6 +11,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from bridge.shell.explain_chords import chord_rows, never_drawn
 from bridge.shell.explain_controls import control_rows
 from bridge.shell.explain_keys import key_rows, shared_keys, shared_lamps, unreached
+from bridge.shell.explain_moving import sound_rows, texture_rows
 from bridge.shell.explain_words import LampWords
 from bridge.values.mapping import Mapping
 from bridge.values.rig import Rig
@@ -23,13 +24,13 @@ WIDEST = 34
 
 
 def explain(rig: Rig, mapping: Mapping) -> Iterator[str]:
-    """What every key, pad, knob and chord drives; what none reaches; what several play, and which wins.
+    """What keys, pads, knobs, chords, textures and music drive; what none reaches; what several play.
 
     Yields: lines of text, ready to be shown.
     """
     words = LampWords(rig)
-    if mapping.keys:
-        yield "\nKeys and pads (C4, middle C, is note 60)"
+    if mapping.keys or mapping.texture_keys:
+        yield f"\nKeys and pads ({mapping.middle_c}, middle C, is note 60)"
         yield from table(("key", "from", "lamps", "slots", "how", "line"), key_rows(mapping, words))
     if mapping.sets or mapping.does:
         yield "\nControls"
@@ -40,7 +41,14 @@ def explain(rig: Rig, mapping: Mapping) -> Iterator[str]:
         yield f"\nChords (judged when the keys have been still for {mapping.window * 1000:g} ms)"
         yield from table(("chord", "from", "draws", "slots", "line"), chord_rows(mapping, words))
         yield from noted(never_drawn(mapping))
-    if mapping.keys or mapping.chords:
+    if mapping.textures:
+        yield "\nTextures"
+        head = ("texture", "shows", "played by", "lamps", "slots", "line")
+        yield from table(head, texture_rows(mapping, words))
+    if mapping.sound:
+        yield "\nSound"
+        yield from table(("heard", "lights or does", "slots", "how", "line"), sound_rows(mapping, words))
+    if mapping.keys or mapping.chords or mapping.textures or mapping.sound:
         yield "\nReach"
         yield from noted(unreached(rig, mapping, words))
     several = [*shared_keys(mapping), *shared_lamps(mapping, words)]

@@ -25,7 +25,7 @@ def chord_rows(mapping: Mapping, words: LampWords) -> Iterator[Row]:
     for rule in mapping.chords:
         heard = who(rule.source, rule.channel)
         if rule.notes:
-            heard += f", {note_words(rule.notes)}"
+            heard += f", {note_words(rule.notes, mapping.middle_c)}"
         lamps = rule.chase or tuple(lamp for lamp, level in rule.picture if level > 0.0)
         yield (
             chord_words(rule),

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from bridge.shell.explain_moving import band_words
 from bridge.shell.explain_words import LampWords, listed, note_words, span, who
 from bridge.values.mapping import DoRule, Mapping, SetRule, Trigger
 from bridge.values.texture import TEXTURE_SETTINGS
@@ -16,11 +17,11 @@ Row = tuple[str, ...]
 _SECONDS = ("attack", "decay", "release", "fade")
 
 
-def trigger_words(trigger: Trigger) -> str:
+def trigger_words(trigger: Trigger, mapping: Mapping) -> str:
     """What is turned or pressed."""
     numbers = listed([str(number) for number in trigger.numbers])
     if trigger.kind == "note":
-        return note_words(trigger.numbers)
+        return note_words(trigger.numbers, mapping.middle_c)
     if trigger.kind == "program":
         # Instruments count programs from 1, the wire from 0.
         return f"program {listed([str(number + 1) for number in trigger.numbers])}"
@@ -30,14 +31,17 @@ def trigger_words(trigger: Trigger) -> str:
         return "pitch wheel"
     if trigger.kind == "pressure":
         return "pressure"
-    return f"{trigger.kind} {numbers}"
+    if trigger.kind in ("band", "onset"):
+        bands = listed([band_words(number, mapping) for number in trigger.numbers])
+        return f"{'level' if trigger.kind == 'band' else 'strokes'} of {bands}"
+    return f"{trigger.kind} {numbers}".strip()
 
 
 def control_rows(mapping: Mapping, words: LampWords) -> Iterator[Row]:
     """What is turned or pressed, who sends it, what it sets or does, lamps with their slots, line."""
     for rule in mapping.sets:
         yield (
-            trigger_words(rule.trigger),
+            trigger_words(rule.trigger, mapping),
             who(rule.trigger.source, rule.trigger.channel),
             sets_words(rule),
             f"{words.names(rule.lamps)}: {words.slots(rule.lamps)}" if rule.lamps else "",
@@ -46,7 +50,7 @@ def control_rows(mapping: Mapping, words: LampWords) -> Iterator[Row]:
     for does in mapping.does:
         look = tuple(lamp for lamp, level in mapping.looks.get(does.look, ()) if level > 0.0)
         yield (
-            trigger_words(does.trigger),
+            trigger_words(does.trigger, mapping),
             who(does.trigger.source, does.trigger.channel),
             does_words(does),
             f"{words.names(look)}: {words.slots(look)}" if look else "",
@@ -80,4 +84,6 @@ def does_words(rule: DoRule) -> str:
     if rule.does == "look":
         fade = "" if rule.fade is None else f" in {rule.fade * 1000:g} ms"
         return (f"look {rule.look}" if rule.look else "no look") + fade
-    return f"{rule.does} {rule.texture}".strip()
+    if rule.does == "texture":
+        return f"texture {rule.texture}" if rule.texture else "no texture"
+    return rule.does

@@ -29,11 +29,11 @@ def key_rows(mapping: Mapping, words: LampWords) -> Iterator[Row]:
         for notes, lamps, each in _stretches(rule, words):
             said = words.one_each(lamps) if each else words.names(lamps)
             slots = words.slots_each(lamps) if each else words.slots(lamps)
-            yield note_words(notes, pad), heard, said, slots, how, str(rule.line)
+            yield note_words(notes, mapping.middle_c, pad), heard, said, slots, how, str(rule.line)
     for play in mapping.texture_keys:
         covered = mapping.textures[play.texture].lamps
         yield (
-            note_words(play.notes),
+            note_words(play.notes, mapping.middle_c),
             who(play.source, play.channel),
             f"texture {play.texture}: {words.names(covered)}",
             words.slots(covered),
@@ -97,7 +97,7 @@ def overlaps(one: tuple[str, int | None], other: tuple[str, int | None]) -> bool
 
 
 def unreached(rig: Rig, mapping: Mapping, words: LampWords) -> Iterator[str]:
-    """Lamps that no key, pad or chord lights, and whether anything else does."""
+    """Lamps that no key, pad, chord, texture or sound lights, and whether anything else does."""
     played = {lamp for rule in mapping.keys for lamps in rule.lamps for lamp in lamps}
     for shape in mapping.chords:
         # A shape that moves or turns may come over any place of its grid.
@@ -106,9 +106,11 @@ def unreached(rig: Rig, mapping: Mapping, words: LampWords) -> Iterator[str]:
         )
         played |= {lamp for lamp, level in shape.picture if level > 0.0} | set(shape.chase) | set(wanders)
     played |= {lamp for texture in mapping.textures.values() for lamp in texture.lamps}
+    played |= {lamp for heard in mapping.sound for lamp in heard.lamps}
     silent = tuple(lamp.index for lamp in rig.lamps if lamp.index not in played)
     if not silent:
-        yield "every lamp has a key, a pad, a chord or a texture"
+        music = ", a texture or the music" if mapping.sound else " or a texture"
+        yield f"every lamp has a key, a pad, a chord{music}"
         return
     set_up = {lamp for rule in mapping.sets if rule.what == "level" for lamp in rule.lamps}
     set_up |= {lamp for picture in mapping.looks.values() for lamp, level in picture if level > 0.0}
@@ -133,7 +135,7 @@ def shared_keys(mapping: Mapping) -> Iterator[str]:
                 together[heard].append(note)
     for numbers, notes in together.items():
         lines = listed([str(mapping.keys[n].line) for n in numbers])
-        yield f"{note_words(notes)}: the rules on lines {lines} all answer"
+        yield f"{note_words(notes, mapping.middle_c)}: the rules on lines {lines} all answer"
     for does in mapping.does:
         mine = (does.trigger.source, does.trigger.channel)
         both = {
@@ -146,7 +148,8 @@ def shared_keys(mapping: Mapping) -> Iterator[str]:
         }
         if both:
             lines = listed([str(line) for line in sorted(set(both.values()))])
-            yield f"{note_words(both)}: does {does.does} (line {does.line}) and plays lamps (line {lines})"
+            which = note_words(both, mapping.middle_c)
+            yield f"{which}: does {does.does} (line {does.line}) and plays lamps (line {lines})"
 
 
 def _same_strike(one: KeyRule, other: KeyRule) -> bool:

@@ -2,7 +2,7 @@
 
 Must never know: rules, files, or who reads it.
 
-Notes are named with middle C as C4; their numbers stand beside the names, since keyboards differ.
+Notes are named as the mapping names them; their numbers stand beside the names, since keyboards differ.
 """
 
 from __future__ import annotations
@@ -40,10 +40,11 @@ def listed(pieces: Sequence[str], most: int = SHOWN) -> str:
     return shown if len(pieces) <= most else f"{shown} and {len(pieces) - most} more"
 
 
-def note_words(notes: Iterable[int], drums: bool = False) -> str:
+def note_words(notes: Iterable[int], middle_c: str, drums: bool = False) -> str:
     """Notes by name and number: `C4 (60)`, `C3..B4 (48..71)`, `white C2..B2 (36..47)`.
 
     Args:
+        middle_c: what note 60 is called, C4 or C3.
         drums: they are pads, so that a name of General MIDI helps: `F#2 (42, Closed Hi-Hat)`.
     """
     found = sorted(set(notes))
@@ -53,15 +54,15 @@ def note_words(notes: Iterable[int], drums: bool = False) -> str:
     if not drums and len(found) > 2 and found != list(range(low, high + 1)):
         for white, word in ((True, "white"), (False, "black")):
             if found == [note for note in range(low, high + 1) if is_white(note) == white]:
-                return f"{word} {note_name(low)}..{note_name(high)} ({low}..{high})"
+                return f"{word} {note_name(low, middle_c)}..{note_name(high, middle_c)} ({low}..{high})"
     pieces = []
     for first, last in runs(found):
         if last > first + (3 if drums else 0):
-            pieces.append(f"{note_name(first)}..{note_name(last)} ({first}..{last})")
+            pieces.append(f"{note_name(first, middle_c)}..{note_name(last, middle_c)} ({first}..{last})")
             continue
         for note in range(first, last + 1):
             drum = percussion_name(note) if drums else None
-            pieces.append(f"{note_name(note)} ({note}{', ' + drum if drum else ''})")
+            pieces.append(f"{note_name(note, middle_c)} ({note}{', ' + drum if drum else ''})")
     return listed(pieces, 4)
 
 

@@ -38,7 +38,7 @@ def news(
         "errors": tally.errors,
         "outputs": [{"name": o.name, "state": o.state, "note": o.note} for o in outputs],
         "notices": list(notices),
-        "events": [event_line(event, heard) for event, heard in engine.recent],
+        "events": [event_line(event, heard, engine.mapping.middle_c) for event, heard in engine.recent],
         "tempo": {"ruler": engine.tempo[0], "bpm": round(engine.tempo[1], 1)},
         "chord": {"name": held, "shape": shape},
         "guards": _guards(engine),
@@ -77,11 +77,11 @@ def take_news(recording: Recording | None, replaying: Replaying | None, t: float
     return out
 
 
-def event_line(event: Event, heard: bool) -> dict[str, Any]:
+def event_line(event: Event, heard: bool, middle_c: str) -> dict[str, Any]:
     """One arrival: port, channel, what it was, whether a rule heard it."""
     what = type(event).__name__
     if isinstance(event, NoteOn | NoteOff):
-        what = f"{note_name(event.note)} ({event.note})"
+        what = f"{note_name(event.note, middle_c)} ({event.note})"
         what += f" at {event.velocity}" if isinstance(event, NoteOn) else " up"
     elif isinstance(event, Control):
         what = f"control {event.control} at {event.value}"

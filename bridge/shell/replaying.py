@@ -52,7 +52,7 @@ class Replaying:
         self.showing = ""
         """Name of the take that is shown; empty for none."""
         self.trouble = ""
-        self._looking = threading.Lock()
+        self._looking, self._opening = threading.Lock(), threading.Lock()
         self._numbers: dict[str, int] = {}
         self._read: dict[str, tuple[tuple[int, int], Known | None]] = {}
         """Name -> (time and size of the file, what was found in it), so that no take is read twice."""
@@ -121,10 +121,13 @@ class Replaying:
         try:
             with Take.open(self._folder / name) as take:
                 # Made to go round for ever: whether it does is asked each time it comes to its end.
-                self._ready = (wanted, name, take.ends, PictureFeed(take, loop=True))
-                self.trouble = ""
+                ready, trouble = (wanted, name, take.ends, PictureFeed(take, loop=True)), ""
         except BridgeError as error:
-            self.trouble = f"{name}: {error}"
+            ready, trouble = None, f"{name}: {error}"
+        with self._opening:
+            # A take that was called off may open later than the one that was wanted instead.
+            if wanted == self._wanted:
+                self._ready, self.trouble = ready, trouble
 
     def stop(self, t: float) -> None:
         """End the showing, or one that is about to begin."""

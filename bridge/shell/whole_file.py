@@ -25,14 +25,17 @@ def whole_file(path: str | Path) -> Iterator[BinaryIO]:
     Raises:
         DeviceError: the file cannot be opened, written or renamed.
     """
-    place = Path(os.path.realpath(path))
-    direct = place.exists() and not place.is_file()
+    # Asked of the path as it was given: /dev/stdout leads to a pipe that has no path of its own.
+    direct = Path(path).exists() and not Path(path).is_file()
+    place = Path(path) if direct else Path(os.path.realpath(path))
     part = place if direct else place.with_name(f".{place.name}.{os.getpid()}.part")
     try:
         with open(part, "wb") as file:
             yield file
         if not direct:
             os.replace(part, place)
+    except BrokenPipeError as error:
+        raise DeviceError(f"cannot write all of {path}: whoever read it has left") from error
     except OSError as error:
         raise DeviceError(
             f"cannot write {path}: {error.strerror or error}", "name a folder that exists and has room"

@@ -191,7 +191,7 @@ class Piped(Running):
 class InTerminal(Running):
     """A command in a terminal of its own, 200 columns and 60 rows, where it draws the rig."""
 
-    def __init__(self, *args: object, folder: Path) -> None:
+    def __init__(self, *args: object, folder: Path, env: dict[str, str] | None = None) -> None:
         import fcntl
         import struct
         import termios
@@ -199,7 +199,7 @@ class InTerminal(Running):
         far, near = os.openpty()
         fcntl.ioctl(near, termios.TIOCSWINSZ, struct.pack("HHHH", ROWS, COLUMNS, 0, 0))
         command = [sys.executable, "-c", IN_TERMINAL, os.ttyname(near), *map(str, args)]
-        env = {"TERM": "xterm-256color"}
+        env = {"TERM": "xterm-256color"} | (env or {})
         super().__init__(command, folder, {"stdout": near, "stderr": near}, env)
         os.close(near)
         self._far = far

@@ -61,7 +61,7 @@ class Boathouse(Piped):
             self.port = free.getsockname()[1]
         self.folder = folder
         self.begun = time.monotonic()
-        env = dict.fromkeys(("XDG_CONFIG_HOME", "APPDATA", "HOME"), str(folder))
+        env = dict.fromkeys(("XDG_CONFIG_HOME", "APPDATA", "HOME", "XDG_CACHE_HOME"), str(folder))
         super().__init__("play", "--page-port", self.port, *more, folder=folder, env=env)
         self.url = f"http://127.0.0.1:{self.port}/"
         try:

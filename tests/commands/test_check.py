@@ -9,6 +9,7 @@ from PIL import Image
 
 from bridge.commands.check import check
 from bridge.values.errors import DeviceError, UsageError
+from tests.acceptance.inside import core_yaml
 
 ROOT = Path(__file__).parent.parent.parent
 RIG = ROOT / "examples" / "boathouse" / "rig.yaml"
@@ -33,6 +34,32 @@ def test_every_part_of_a_mapping_is_explained() -> None:
     assert places == sorted(places)
     assert "C5..B6 (72..95)" in text
     assert "every lamp has a key, a pad, a chord or a texture" in text
+
+
+@pytest.mark.parametrize(
+    "path",
+    [
+        *sorted((ROOT / "mappings").glob("*.yaml")),
+        *sorted((ROOT / "examples" / "textures").glob("*.yaml")),
+        ROOT / "examples" / "boathouse" / "mapping.yaml",
+    ],
+    ids=lambda path: path.stem,
+)
+def test_everything_in_a_mapping_is_counted(path: Path) -> None:
+    """Of each ready mapping the count of rules and the rest is that of the entries in its file."""
+    file = core_yaml(path)
+    sound = file.get("sound") or {}
+    rules = len(file.get("keys") or ()) + len(file.get("controls") or ()) + len(sound.get("rules") or ())
+    chords = len((file.get("chords") or {}).get("shapes") or ())
+    wanted = [(rules, "rule"), (chords, "chord shape")]
+    wanted += [(len(file.get("looks") or ()), "look"), (len(file.get("textures") or ()), "texture")]
+    said: list[str] = []
+    assert check(said.append, RIG, path) == 0
+    counts = ", ".join(f"{number} {word}{'' if number == 1 else 's'}" for number, word in wanted)
+    assert said[1].endswith(f": {counts}")
+    text = "\n".join(said)
+    for section in ("textures", "sound"):
+        assert (f"\n{section.title()}\n" in text) == bool(file.get(section))
 
 
 def test_a_rig_alone_has_nothing_to_explain() -> None:

@@ -15,7 +15,7 @@ from pydantic import Field
 from bridge.parts.chords import INVERSIONS, QUALITIES, known_qualities, parse_quality
 from bridge.shell.files.check import SECTION, Entry, one_of_keys
 from bridge.shell.files.compound import BETWEEN, TouchCurve
-from bridge.shell.files.control_model import Heard
+from bridge.shell.files.control_triggers import Heard
 from bridge.shell.files.hints import SHAPE_HINTS
 from bridge.shell.files.leaves import (
     Flag,
@@ -189,8 +189,8 @@ class ShapeEntry(Heard):
     turn: Annotated[bool, Flag()] = Field(False, description="true: turns by a quarter for each inversion")
     then: Annotated[str, Word("word for then:", ("release", "stay", "next"))] = Field(
         "release",
-        description="when the chord ends: release (unless given), stay until the same chord again, "
-        "next: stay until the next shape",
+        description="when the chord ends: release (unless given); stay, until the same chord on the same "
+        "root again; next, until the next shape",
     )
     between: Annotated[tuple[float, float], BETWEEN] = Field(
         (0.0, 1.0),

@@ -57,6 +57,14 @@ def mapping_from_text(
     return _mapping(text, rig, Report(name), Pictures(Path(folder), strict))
 
 
+def middle_c_of(text: str) -> str:
+    """What the text of a mapping calls note 60; C4 where it does not say so, or cannot be read."""
+    report = Report("mapping")
+    top = parse(text, report)
+    head = check(MappingFile, top.without(SECTIONS), report, "a mapping") if top is not None else None
+    return head.value.middle_c if head else "C4"
+
+
 def _mapping(text: str | None, rig: Rig, report: Report, pictures: Pictures) -> tuple[Mapping, list[Problem]]:
     top = parse(text, report) if text is not None else None
     mapping = _build(top, rig, report, pictures) if top is not None else Mapping()
@@ -103,4 +111,5 @@ def _build(top: Table, rig: Rig, report: Report, pictures: Pictures) -> Mapping:
         timing=timing,
         textures={name: texture for name, texture in textures.items() if texture is not None},
         texture_keys=texture_keys,
+        middle_c=file.middle_c,
     )

@@ -10,14 +10,10 @@ from collections.abc import Mapping, Sequence
 from bridge.shell.files.check import Item, check, comes_later, items, keys_of, take
 from bridge.shell.files.control_model import (
     DOES,
-    PRESSED,
     SETS,
-    TURNED,
-    Does,
     DoesBlackout,
     DoesLook,
     DoesTexture,
-    Sets,
     SetsFeel,
     SetsLevel,
     SetsLook,
@@ -25,6 +21,7 @@ from bridge.shell.files.control_model import (
     SetsSustain,
     SetsTexture,
 )
+from bridge.shell.files.control_triggers import PRESSED, TURNED, Does, Sets
 from bridge.shell.files.hints import LATER_DOES, LATER_SETS
 from bridge.shell.files.mapping_looks import NONE, Picture
 from bridge.shell.files.mapping_shared import Shared

@@ -14,7 +14,8 @@ from pydantic import ConfigDict, Discriminator, Field, Tag
 from bridge.shell.files.check import Entry, if_then
 from bridge.shell.files.chord_model import ChordsEntry
 from bridge.shell.files.compound import BETWEEN, Span, TouchCurve
-from bridge.shell.files.control_model import ControlEntry, Heard
+from bridge.shell.files.control_model import ControlEntry
+from bridge.shell.files.control_triggers import Heard
 from bridge.shell.files.hints import FILE_HINTS, KEY_HINTS, LATER_SECTIONS
 from bridge.shell.files.leaves import Flag, Number, Text, Whole, Word
 from bridge.shell.files.name_leaves import Name, Names

@@ -17,7 +17,7 @@ from bridge.shell.files.nodes import Node, Scalar, Table
 from bridge.shell.files.note_sets import notes_of
 from bridge.shell.files.report import quote
 from bridge.shell.files.texture_model import DARK, MADE, SHOWN, SOURCES, TextureEntry, TextureKeyEntry
-from bridge.shell.pictures import PictureError, plan_for, seen_by_lamps
+from bridge.shell.pictures import PictureError, missing_of, plan_for, seen_by_lamps
 from bridge.values.mapping import Feel
 from bridge.values.rig import Lamp, Lamps, Rig
 from bridge.values.texture import Film, Options, Settings, Step, Still, Texture, TextureRule
@@ -181,6 +181,10 @@ def _with_picture(
         tell = shared.report.error if pictures.strict else shared.report.warn
         tell(item.node.place("picture"), f"{quote(entry.picture)}: {error.what}", error.right)
         return None
+    if missing := missing_of(pictures.folder / entry.picture, seen):
+        shared.report.warn(
+            item.node.place("picture"), f"{quote(entry.picture)}: {missing}", "copy or save it again"
+        )
     if isinstance(seen, Still):
         return replace(texture, kind="still", still=seen)
     hz = texture.hz

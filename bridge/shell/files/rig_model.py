@@ -120,10 +120,17 @@ class GridEntry(HungEntry):
         (1.0, 1.0), description="metres from column to column and from row to row: [x, y]"
     )
     order: Annotated[str, Word("order", ("rows", "columns", "snake"))] = Field(
-        "rows", description="how the slots run: row by row, column by column, or row by row to and fro"
+        "rows",
+        description="how the slots run: rows, row by row (unless given); columns, column by column; "
+        "snake, row by row to and fro",
     )
     corner: Annotated[str, Word("corner", ("lower_left", "lower_right", "upper_left", "upper_right"))] = (
-        Field("lower_left", alias="from", description="the corner from which the slots run")
+        Field(
+            "lower_left",
+            alias="from",
+            description="the corner where the slots begin: lower_left (unless given), lower_right, "
+            "upper_left, upper_right",
+        )
     )
     skip: Annotated[tuple[tuple[int, int, Scalar], ...], Places()] = Field(
         (),

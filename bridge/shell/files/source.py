@@ -10,6 +10,7 @@ import re
 from pathlib import Path
 
 from bridge.shell.files.report import WHOLE_FILE, Place, Report
+from bridge.shell.given_file import PLAIN, odd, piped_bytes
 
 LARGEST = 1_000_000
 """Bytes a file may have; a rig of 512 lamps written out one by one has about 50,000."""
@@ -23,8 +24,12 @@ def read_file(path: str | os.PathLike[str], report: Report) -> str | None:
     """The text of a file; None, with the reason in `report`, where there is none."""
     place = Path(path)
     try:
-        if place.is_dir():
-            report.error(WHOLE_FILE, "this is a folder", "give the name of the file in it")
+        what = odd(place)
+        if what == "a pipe":
+            return _through_pipe(place, report)
+        if what:
+            right = "give the name of the file in it" if what == "a folder" else PLAIN
+            report.error(WHOLE_FILE, f"this is {what}", right)
             return None
         # The size is asked first, so that a film given by mistake is refused at once.
         size = place.stat().st_size
@@ -41,6 +46,19 @@ def read_file(path: str | os.PathLike[str], report: Report) -> str | None:
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or error
         report.error(WHOLE_FILE, f"this file cannot be read: {reason}", "check its name")
+        return None
+    return decode(data, report)
+
+
+def _through_pipe(place: Path, report: Report) -> str | None:
+    """The text that another program writes, as a shell hands it over in place of a file."""
+    try:
+        data = piped_bytes(place, LARGEST)
+    except TimeoutError as error:
+        report.error(WHOLE_FILE, str(error.strerror), PLAIN)
+        return None
+    if not data:
+        report.error(WHOLE_FILE, "this pipe is empty", "have something written to it, or give a file")
         return None
     return decode(data, report)
 

@@ -14,7 +14,7 @@ from pydantic import Field
 from bridge.parts.textures import PROFILES, TEXTURES
 from bridge.shell.files.check import Entry, one_of_keys
 from bridge.shell.files.compound import AT, BETWEEN, Colour, Span, TouchCurve
-from bridge.shell.files.control_model import Heard
+from bridge.shell.files.control_triggers import Heard
 from bridge.shell.files.leaves import (
     Flag,
     Flaw,

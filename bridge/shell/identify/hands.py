@@ -15,6 +15,7 @@ from collections.abc import Callable
 from typing import Any, Protocol
 
 from bridge.shell.identify.answers import END, KEY_HELP, LINE_HELP, Answer, Typing, of_line
+from bridge.shell.tty import can_draw
 
 
 class Hands(Protocol):
@@ -40,8 +41,8 @@ class Hands(Protocol):
 
 
 def hands() -> Hands:
-    """Keys where standard input and output are a terminal, else lines."""
-    if sys.stdin.isatty() and sys.stdout.isatty():
+    """Keys where standard input and output are a terminal that can be drawn on, else lines."""
+    if sys.stdin.isatty() and can_draw():
         return KeyHands()
     return LineHands()
 

@@ -9,7 +9,7 @@ from collections.abc import Iterable
 from typing import Any
 
 from bridge.parts.colours import rgb
-from bridge.parts.notes import note_name
+from bridge.parts.notes import MIDDLE_C, note_name
 from bridge.shell.draw_rig import places
 from bridge.values.frame import SLOTS
 from bridge.values.mapping import DoRule, KeyRule, Mapping
@@ -54,7 +54,7 @@ def mapping_facts(mapping: Mapping, rig: Rig) -> dict[str, Any]:
     discs: dict[tuple[str, int], dict[str, Any]] = {}
     for rule in mapping.keys:
         for note, lamps in zip(rule.notes, rule.lamps, strict=True):
-            key = _key(rule, note, lamps, rig)
+            key = _key(rule, note, lamps, rig, mapping.middle_c)
             if rule.source in plays_discs:
                 known = discs.setdefault((rule.source, note), key)
             else:
@@ -65,16 +65,20 @@ def mapping_facts(mapping: Mapping, rig: Rig) -> dict[str, Any]:
     for played in mapping.texture_keys:
         texture = mapping.textures.get(played.texture)
         for note in played.notes:
-            key = _key(played, note, texture.lamps if texture else (), rig) | {"name": played.texture}
+            key = _key(played, note, texture.lamps if texture else (), rig, mapping.middle_c) | {
+                "name": played.texture
+            }
             if len(played.notes) > 1:
                 keys.setdefault(note, key)
             else:
                 discs.setdefault((played.source, note), key)
     for do in mapping.does:
         for note in do.trigger.numbers if do.trigger.kind == "note" else ():
-            discs.setdefault((do.trigger.source, note), _disc(do, note))
+            discs.setdefault((do.trigger.source, note), _disc(do, note, mapping.middle_c))
     return {
         "name": mapping.name,
+        # The octave of note 60, by which the page names its keys.
+        "middle": int(note_name(MIDDLE_C, mapping.middle_c)[1:]),
         "inputs": list(mapping.inputs),
         "feels": list(mapping.feels),
         "looks": list(mapping.looks),
@@ -98,10 +102,10 @@ def _disc_inputs(mapping: Mapping) -> set[str]:
     return out
 
 
-def _key(rule: KeyRule | TextureRule, note: int, lamps: Lamps, rig: Rig) -> dict[str, Any]:
+def _key(rule: KeyRule | TextureRule, note: int, lamps: Lamps, rig: Rig, middle_c: str) -> dict[str, Any]:
     return {
         "note": note,
-        "says": note_name(note),
+        "says": note_name(note, middle_c),
         "source": rule.source,
         "channel": rule.channel or 1,
         "lamps": list(lamps),
@@ -110,11 +114,11 @@ def _key(rule: KeyRule | TextureRule, note: int, lamps: Lamps, rig: Rig) -> dict
     }
 
 
-def _disc(rule: DoRule, note: int) -> dict[str, Any]:
+def _disc(rule: DoRule, note: int, middle_c: str) -> dict[str, Any]:
     name = rule.look or "no look" if rule.does == "look" else rule.does.replace("_", " ")
     return {
         "note": note,
-        "says": note_name(note),
+        "says": note_name(note, middle_c),
         "source": rule.trigger.source,
         "channel": rule.trigger.channel or 1,
         "lamps": [],

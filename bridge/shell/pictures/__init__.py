@@ -9,6 +9,8 @@ import contextlib
 from functools import lru_cache
 from pathlib import Path
 
+from bridge.shell.given_file import odd
+from bridge.shell.pictures.cut_short import cut_short
 from bridge.shell.pictures.films import Film as OpenFilm
 from bridge.shell.pictures.images import NotAPicture, Picture
 from bridge.shell.pictures.layout import AREAS, FITS, Plan, plan_for
@@ -16,7 +18,7 @@ from bridge.shell.pictures.limits import PictureError
 from bridge.shell.pictures.sampled import film_of, picture_of
 from bridge.values.texture import Film, Still
 
-__all__ = ["AREAS", "FITS", "PictureError", "Plan", "plan_for", "seen_by_lamps"]
+__all__ = ["AREAS", "FITS", "PictureError", "Plan", "missing_of", "plan_for", "seen_by_lamps"]
 
 REMEMBERED = 16
 """Files kept as lamps see them, so that a mapping that is saved again decodes nothing again."""
@@ -30,8 +32,8 @@ def seen_by_lamps(path: Path, plan: Plan) -> Film | Still:
     """
     try:
         found = path.stat()
-        if not path.is_file():
-            raise PictureError("this is no file", "give the name of a picture or a film")
+        if what := odd(path):
+            raise PictureError(f"this is {what}, not a file", "give the name of a picture or a film")
     except FileNotFoundError:
         raise PictureError("there is no such picture", "name it from the folder of the mapping") from None
     except (OSError, ValueError) as error:
@@ -44,6 +46,16 @@ def seen_by_lamps(path: Path, plan: Plan) -> Film | Still:
         raise PictureError(f"the picture cannot be read: {_reason(error)}", "check its name") from error
     except MemoryError:
         raise PictureError("the picture does not fit into memory", "make it smaller") from None
+
+
+def missing_of(path: Path, seen: Film | Still) -> str:
+    """What is missing of a film that was decoded as far as it goes; empty where nothing is known to be."""
+    if isinstance(seen, Still):
+        return ""
+    try:
+        return cut_short(path, seen.length)
+    except OSError:
+        return ""
 
 
 def _reason(error: Exception) -> str:

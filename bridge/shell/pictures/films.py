@@ -2,7 +2,7 @@
 
 Must never know: lamps, mappings, single pictures.
 
-Matroska, WebM and MP4 say how long they are, so that one that is cut off is noticed; AVI does not.
+Matroska, WebM and MP4 say how long they are, so one that is cut off is an error; AVI does not (`cut_short`).
 
 The file is handed over open, and only its own bytes can be read: a film cannot make the decoder fetch
 another file or an address.

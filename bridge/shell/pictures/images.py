@@ -12,7 +12,6 @@ from contextlib import contextmanager
 from pathlib import Path
 
 import numpy as np
-from PIL import Image, UnidentifiedImageError
 
 from bridge.parts.sampling import Bytes
 from bridge.shell.pictures.limits import MOST_ANIMATED, MOST_FRAME, MOST_PIXELS, PictureError
@@ -39,6 +38,9 @@ class Picture:
     """
 
     def __init__(self, path: Path) -> None:
+        # Not above: Pillow takes 10 ms of every start, and most mappings have no pictures.
+        from PIL import Image, UnidentifiedImageError
+
         try:
             with quiet():
                 self._image = Image.open(path, formats=FORMATS)

@@ -13,44 +13,49 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from bridge.shell.midi_file import read_song, too_long
 from bridge.shell.takes.batch import Turn
 from bridge.shell.takes.gaps import Progress, quiet
 from bridge.shell.takes.reader import HAIR, Take
 from bridge.shell.takes.standing import Standing
 from bridge.shell.takes.writer import Perform, performed, write_take
-from bridge.values.errors import FileError, Problem, UsageError, WireError
+from bridge.values.errors import FileError, UsageError
 from bridge.values.events import Event, NoteOff, NoteOn
-from bridge.wire import smf
 from bridge.wire.take_header import TakeHeader
 from bridge.wire.tempo import TempoMap
-
-LARGEST_SONG = 50_000_000
 
 Key = tuple[str, int, int]
 """(port, channel, note)."""
 
 
 def turns(take: Take, begin: float = 0.0, end: float = math.inf) -> Iterator[Turn]:
-    """The turns of a take between two moments (seconds); the first brings about what stood there."""
+    """The turns of a take between two moments (seconds); the first brings about what stood there.
+
+    Early frames before the first steady one are left out: a take begins with a steady one.
+    """
     hz = take.header.refresh_hz
     first = math.ceil((begin - HAIR) * hz)
     skipped = {k + count: count for k, count in take.skipped()}
     held = deque(take.events(begin, end))
     opening: Sequence[Event] = ()
+    begun = False
     if first > 0:
         opening = Standing(event for _, _, event in take.events(0.0, begin)).events(0.0)
     for k, j, t, frame in take.frames(begin, end):
+        if j and not begun:
+            continue
+        begun = True
         events = [replace(event, stamp=t) for event in opening]
         opening = ()
         while held and held[0][:2] < (k, j):
             # Taken by a frame that is damaged or lost: the event need not be.
-            at = held[0][0]
-            yield at, 0, None, [held.popleft()[2]]
+            at, between, event = held.popleft()
+            yield at, 0, None, [event], between
         while held and held[0][:2] == (k, j):
             events.append(held.popleft()[2])
-        yield k, skipped.get(k, 0) if j == 0 else 0, frame, events
-    for k, _, event in held:
-        yield k, 0, None, [event]
+        yield k, skipped.get(k, 0) if j == 0 else 0, frame, events, j
+    for k, j, event in held:
+        yield k, 0, None, [event], j
 
 
 def trim(
@@ -66,7 +71,7 @@ def trim(
         DeviceError: it cannot be written.
     """
     last = take.ends if end is None else min(end, take.ends)
-    first = next(take.frames(begin, last), None)
+    first = next((shown for shown in take.frames(begin, last) if shown[1] == 0), None)
     if first is None:
         raise UsageError(
             f"the take {take.path} has no frames from {begin:g} s to {last:g} s; it is {take.ends:g} s long"
@@ -203,26 +208,12 @@ def import_midi(
         change: what to make of each event, such as another port.
 
     Raises:
-        FileError: the song cannot be read.
+        FileError: the song cannot be read, or lasts over a day.
         DeviceError: the take cannot be written.
     """
     found = read_song(song)
+    if flaw := too_long(song, found.ends, "shorten it where it waits, or set its tempo right"):
+        raise FileError([flaw])
     events = [change(event) for event in found.events]
     total = int(found.ends * header.refresh_hz)
     return write_take(path, header, performed(events, perform), total, progress=progress)
-
-
-def read_song(song: str | Path) -> smf.Song:
-    """A MIDI file.
-
-    Raises:
-        FileError: it cannot be read, or is none.
-    """
-    try:
-        if Path(song).stat().st_size > LARGEST_SONG:
-            raise FileError([Problem(0, 0, "larger than 50 MB", "a MIDI file of a song", str(song))])
-        return smf.parse(Path(song).read_bytes())
-    except OSError as error:
-        raise FileError([Problem(0, 0, f"cannot be read: {error.strerror}", file=str(song))]) from error
-    except WireError as error:
-        raise FileError([Problem(0, 0, str(error), "a standard MIDI file (.mid)", str(song))]) from error

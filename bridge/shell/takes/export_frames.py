@@ -11,6 +11,7 @@ from pathlib import Path
 
 from bridge.shell.csv_out import CsvOut
 from bridge.shell.draw import Film
+from bridge.shell.files.mapping import middle_c_of
 from bridge.shell.takes.gaps import Progress, quiet
 from bridge.shell.takes.reader import Take
 from bridge.shell.takes.roll import RollChart
@@ -72,7 +73,7 @@ def export_png(
     progress: Progress = quiet,
 ) -> None:
     """Draw notes and lamps over time. Arguments and errors as `export_csv`."""
-    chart = RollChart(rig, path, title or take.header.title)
+    chart = RollChart(rig, path, title or take.header.title, middle_c_of(take.header.mapping))
     for frame in _frames(take, rig, 0.0, end, progress):
         if frame.t >= begin:
             chart.add(frame)

@@ -18,6 +18,10 @@ from bridge.shell.takes.standing import Standing
 from bridge.values.errors import UsageError
 from bridge.values.events import Event, KeyPressure, NewMapping, NoteOff, NoteOn, Picture, RealTime
 
+AFTER = 1e-6
+"""Seconds after a steady frame before which no early one comes: a turn takes longer. What an early frame took
+late, by its stamp, is handed out no sooner, or the steady frame before it would show it."""
+
 Due = tuple[float, Event]
 """Show time at which the loop gets an event, and the event."""
 
@@ -136,7 +140,7 @@ class PictureFeed(_Pass):
             shown = None
             waiting: Event | None = None  # the picture that stands as the window begins
             for row in rows:
-                for _, _, t, frame in take.unpack(row):
+                for _, j, t, frame in take.unpack(row):
                     if t >= window.end - HAIR:
                         break
                     if shown is not None and (frame.slots is shown or np.array_equal(frame.slots, shown)):
@@ -150,7 +154,7 @@ class PictureFeed(_Pass):
                         if due > waiting.stamp:
                             yield waiting.stamp, waiting
                         waiting = None
-                    yield due, Picture(due, numbers, shown.tobytes())
+                    yield due, Picture(due, numbers, shown.tobytes(), j > 0)
             if waiting is not None:
                 yield waiting.stamp, waiting
             if not loop:
@@ -165,7 +169,7 @@ class EventFeed(_Pass):
     Each comes with the frame that took it then, and keeps its stamp: what was late is late again. What stood
     at `start` (controllers, the look, the mapping) is brought about first. Keys still down, pedals and
     pictures are let go at the end, and at the seam of a loop. Notes that transposing moves outside 0..127 are
-    left out.
+    left out, and counted.
 
     Args:
         take: may be closed once this is built.
@@ -189,14 +193,19 @@ class EventFeed(_Pass):
     ) -> None:
         window = _window(take, start, end, loop, speed)
         hz = take.header.refresh_hz
+        self.left_out = 0
+        """Strikes that transposing moves outside 0..127."""
         standing = Standing()
         played: list[Due] = []
         opening: list[Due] = []
         for k, j, event in take.events(0.0, window.end):
             changed = self._changed(event, take, window, transpose, compile)
+            t = max(k / hz + AFTER, event.stamp) if j else k / hz
             if changed is None:
+                self.left_out += isinstance(event, NoteOn) and t >= window.begin - HAIR
                 continue
-            t = max(k / hz, event.stamp) if j else k / hz
+            if t >= window.end - HAIR:
+                continue
             if t < window.begin - HAIR:
                 standing.take(changed)
                 continue

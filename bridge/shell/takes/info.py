@@ -11,6 +11,7 @@ import numpy as np
 
 from bridge.parts.notes import note_name
 from bridge.shell.draw import lamp_levels
+from bridge.shell.files.mapping import middle_c_of
 from bridge.shell.takes.gaps import Progress, quiet
 from bridge.shell.takes.reader import Take
 from bridge.shell.takes.recorder import LATE_WORD
@@ -89,7 +90,9 @@ def _played(take: Take) -> list[str]:
     lines = ["notes: none"]
     if notes:
         by = ", ".join(f"{where}: {count}" for where, count in notes.most_common(MOST_NAMES))
-        lines = [f"notes: {sum(notes.values())} from {note_name(low)} to {note_name(high)} ({by})"]
+        middle_c = middle_c_of(take.header.mapping)
+        reach = f"{note_name(low, middle_c)} to {note_name(high, middle_c)}"
+        lines = [f"notes: {sum(notes.values())} from {reach} ({by})"]
         if late > 1e-6:
             lines.append(f"the latest note waited {late * 1000:.1f} ms longer than a frame")
     if others:

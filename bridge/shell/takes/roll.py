@@ -86,12 +86,12 @@ class RollChart:
     """Takes the frames one by one; the notes come with `save`.
 
     Args:
-        rig: whose frames come. path: a PNG. title: drawn on top.
+        rig: whose frames come. path: a PNG. title: drawn on top. middle_c: what note 60 is called.
     """
 
-    def __init__(self, rig: Rig, path: str | Path, title: str = "") -> None:
+    def __init__(self, rig: Rig, path: str | Path, title: str = "", middle_c: str = "C4") -> None:
         labels = [f"{lamp.name}   {lamp.universe}.{lamp.slot}" for lamp in rig.lamps]
-        self._path, self._title = path, title
+        self._path, self._title, self._middle_c = path, title, middle_c
         self._chart = Chart(labels, path, colours=[lamp.colour for lamp in rig.lamps])
         self._bare = Chart([], path).picture().width
         self._rows = np.array([rig.universes.index(lamp.universe) for lamp in rig.lamps], dtype=np.intp)
@@ -123,7 +123,7 @@ class RollChart:
         begin, end = self._span()
         found = [bar for bar in bars(events, end) if bar.ends >= begin and bar.begins <= end]
         top = 52 if self._title else 16
-        roll = _Roll(found, begin, end) if any(bar.note >= 0 for bar in found) else None
+        roll = _Roll(found, begin, end, self._middle_c) if any(bar.note >= 0 for bar in found) else None
         height = top + (roll.height + LEGEND if roll is not None else 0)
         image = Image.new("RGB", (chart.width, height + chart.height), GROUND)
         image.paste(chart, (0, height))
@@ -146,7 +146,8 @@ class RollChart:
 class _Roll:
     """The bars of one roll, placed."""
 
-    def __init__(self, found: list[Bar], begin: float, end: float) -> None:
+    def __init__(self, found: list[Bar], begin: float, end: float, middle_c: str) -> None:
+        self._middle_c = middle_c
         self._bars = sorted(found, key=lambda bar: bar.begins)
         self._begin, self._end = begin, end
         notes = [bar.note for bar in found if bar.note >= 0]
@@ -167,7 +168,9 @@ class _Roll:
             if note % 12 == 0:
                 pen.line((left, y + self._row - 1, right, y + self._row - 1), fill=RULE)
                 middle = y + self._row / 2
-                pen.text((left - 12, middle), note_name(note), font=font(12), fill=INK, anchor="rm")
+                pen.text(
+                    (left - 12, middle), note_name(note, self._middle_c), font=font(12), fill=INK, anchor="rm"
+                )
         floor = top + (self._high - self._low + 1) * self._row
         if self._pedal:
             pen.text((left - 12, floor + PEDAL / 2), "sustain", font=font(11), fill=FAINT, anchor="rm")

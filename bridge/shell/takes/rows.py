@@ -14,6 +14,7 @@ from contextlib import suppress
 from pathlib import Path
 from urllib.parse import quote
 
+from bridge.shell.given_file import odd
 from bridge.shell.takes.store import APPLICATION_ID, END_KEY, EVENTS, FRAMES, HEAD, REMARKS
 from bridge.values.errors import DeviceError, FileError, Problem, WireError
 from bridge.wire import take_rows
@@ -27,6 +28,9 @@ TROUBLE = (sqlite3.Error, UnicodeError, OverflowError)
 """What `sqlite3` raises over a damaged file: its messages quote names that may be rubbish by then."""
 
 A_TAKE = "a take recorded by lampwright"
+
+MOST_SEARCHED = 4_000_000_000
+"""Bytes of a file that is searched for rows though nothing at its beginning says that it is a take."""
 
 
 def not_a_take(path: Path, what: str, right: str = A_TAKE) -> FileError:
@@ -164,8 +168,8 @@ def open_rows(path: Path) -> SqliteRows | FoundRows:
         DeviceError: the take is being recorded just now.
     """
     try:
-        if path.is_dir():
-            raise not_a_take(path, "is a folder, not a file")
+        if what := odd(path):
+            raise not_a_take(path, f"is {what}, not a file")
         with path.open("rb") as file:
             start = file.read(100)
             size = file.seek(0, 2)
@@ -176,6 +180,8 @@ def open_rows(path: Path) -> SqliteRows | FoundRows:
         raise not_a_take(path, f"cannot be read: {why}") from error
     if size == 0:
         raise not_a_take(path, "is empty")
+    if size > MOST_SEARCHED and start[:16] != SQLITE:
+        raise not_a_take(path, f"is not a take, and {size / 1e9:.0f} GB are too many to look for one in")
     ours = start[:16] == SQLITE and int.from_bytes(start[68:72]) == APPLICATION_ID
     if ours and int.from_bytes(start[60:64]) > VERSION:
         raise not_a_take(

@@ -16,8 +16,9 @@ from typing import Any
 
 import numpy as np
 
-from bridge.shell.draw import RigPainter, lamp_levels
-from bridge.shell.draw_rig import shape_of
+from bridge.shell.draw import RigPainter
+from bridge.shell.draw_paced import Paced
+from bridge.shell.draw_rig import Floats, shape_of
 from bridge.shell.whole_file import whole_file
 from bridge.values.errors import DeviceError
 from bridge.values.frame import Frame
@@ -55,12 +56,11 @@ class Video:
             raise DeviceError(
                 "a video needs PyAV, which is not installed", "get it with: pip install 'lampwright[video]'"
             ) from error
-        self._rig, self._rate = rig, Fraction(rate).limit_denominator(1000)
+        self._rate = Fraction(rate).limit_denominator(1000)
         self._painter = RigPainter(rig, _even(size or shape_of(rig, WIDE, TALL)))
         self._opening = whole_file(path)
         self._path = path
-        self._tick = -1
-        self._levels = np.zeros(len(rig.lamps))
+        self._paced = Paced(rig, self._rate, self._show)
         self._picture: Any = None
         self._drawn: Any = None
 
@@ -87,19 +87,12 @@ class Video:
 
     def add(self, frame: Frame) -> None:
         """One frame of the rig, not before the last one; the first is the beginning of the video."""
-        tick = int(Fraction(frame.t).limit_denominator(1_000_000) * self._rate + Fraction(1, 1000))
-        levels = lamp_levels(self._rig, frame)
-        if tick == self._tick:
-            np.maximum(self._levels, levels, out=self._levels)
-            return
-        if self._tick >= 0:
-            self._show(tick - self._tick)
-        self._tick, self._levels = tick, levels
+        self._paced.add(frame)
 
-    def _show(self, ticks: int) -> None:
-        if self._drawn is None or not np.array_equal(self._drawn, self._levels):
-            self._picture = self._painter.paint(self._levels)
-            self._drawn = self._levels
+    def _show(self, levels: Floats, ticks: int) -> None:
+        if self._drawn is None or not np.array_equal(self._drawn, levels):
+            self._picture = self._painter.paint(levels)
+            self._drawn = levels
         for _ in range(ticks):
             self._encode(self._av.VideoFrame.from_image(self._picture))
 
@@ -118,6 +111,6 @@ class Video:
             return
         with ExitStack() as closing:
             closing.push(self._opening)
-            self._show(1)
+            self._paced.end()
             self._encode(None)
             self._box.close()

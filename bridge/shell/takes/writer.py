@@ -94,6 +94,6 @@ def performed(events: Iterable[Event], perform: Perform) -> Iterator[Turn]:
         first = at
         while at < len(waiting) and waiting[at].stamp <= frame.t:
             at += 1
-        yield k, 0, frame, waiting[first:at]
+        yield k, 0, frame, waiting[first:at], 0
     if at < len(waiting):
         raise ValueError(f"the performance ended before its event at {waiting[at].stamp} s")

@@ -177,7 +177,7 @@ def test_a_wrong_value_is_not_taken_for_another() -> None:
         rig_told(rates),
         (
             "refresh_hz is the text 'no'; give a number from 1 to 830.56",
-            "sends 0 is out of range; give a whole number from 1 to 63999",
+            "sends 0 is out of range; give a whole number from 1 to 63999, or all",
         ),
     )
 

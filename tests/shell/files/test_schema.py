@@ -36,6 +36,7 @@ EXAMPLES = {
         "grids: [{name: 1.1, columns: 2, rows: 2, slots: [1, 2], skip: [1.1, [2, 1]], from: upper_left, order: snake}]",
         "groups: {1: a, 2: [a, 1.1, {colour: red}], 3: {colour: '#00ff00'}, 4: '*.red'}",
         "outputs: [{kind: artnet, host: a, as: 0, interface: '::1'}, {kind: serial, port: 5, break_us: 100}, {kind: memory}]",
+        "outputs: [{kind: sacn, sends: all, sync: 5, discover: false, early: true, least_gap_ms: 2.5}, {kind: artnet, host: a, sends: all}]",
         "lamp_types: {t: {bits: 16, parts: {red: {slot: 0}, 2: {}}}}\nlamps: [{name: a, type: t, slots: {red: 1, 2: 3}}]",
         "guards: {heat: off}\non_exit: hold\nrig: 5\n",
         WIRED,

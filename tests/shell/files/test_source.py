@@ -150,3 +150,20 @@ def test_pipes_are_read() -> None:
         assert read_file(f"/dev/fd/{reader}", Report("a")) == "rig: a"
     finally:
         os.close(reader)
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="this system has no named pipes")
+def test_a_pipe_that_says_nothing_is_a_mistake(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Neither one that nobody writes to nor one that never ends holds the reader."""
+    os.mkfifo(tmp_path / "rig.yaml")
+    monkeypatch.setattr("bridge.shell.given_file.PATIENCE", 0.05)
+    late = "this pipe does not end within 0.05 seconds; save it in a plain file and give that"
+    assert refused(tmp_path / "rig.yaml") == [late]
+    reading = os.open(tmp_path / "rig.yaml", os.O_RDONLY | os.O_NONBLOCK)
+    writing = os.open(tmp_path / "rig.yaml", os.O_WRONLY)
+    try:
+        os.write(writing, b"rig: a\n")
+        assert refused(tmp_path / "rig.yaml") == [late]
+    finally:
+        os.close(writing)
+        os.close(reading)

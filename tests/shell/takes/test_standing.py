@@ -12,12 +12,14 @@ from bridge.values.events import (
     Control,
     Do,
     Event,
+    Mark,
     NewMapping,
     NoteOff,
     NoteOn,
     Picture,
     PortGone,
     Program,
+    Restore,
 )
 from tests.shell.takes.players import MAPPING, PADS, PERFORMANCES, PIANO, RIG
 
@@ -55,6 +57,22 @@ def test_a_parameter_number_comes_before_its_value() -> None:
         (event.control, event.value) for event in Standing(events).events(0.0) if isinstance(event, Control)
     ]
     assert found == [(101, 0), (100, 2), (6, 5)]
+
+
+def test_what_came_back_stands_until_it_is_let_go() -> None:
+    """A latch that came back stands until its key is pressed or all is let go; settings go on."""
+    first, second = (Mark("latch", f"l{n}", "p", 1, 60 + n) for n in range(2))
+    marks = (Mark("set master", numbers=(0.5,)), first, second)
+    came = Restore(0.0, marks)
+    assert Standing([came]).events(1.0) == [Restore(1.0, marks)]
+    struck = Standing(
+        [came, NoteOn(0.1, "p", 1, 60, 9), NoteOff(0.2, "p", 1, 60), NoteOn(0.3, "q", 1, 61, 9)]
+    )
+    assert struck.events(1.0) == [Restore(1.0, (marks[0], second))]
+    released = Standing([came, Do(0.1, "release_all")])
+    assert released.events(1.0) == [Restore(1.0, marks[:1])]
+    later = Standing([came, Do(0.1, "master", "", 0.9)])
+    assert later.events(1.0) == [Restore(1.0, marks), Do(1.0, "master", "", 0.9)]
 
 
 def test_ending_lets_go_of_all() -> None:

@@ -11,7 +11,9 @@ const CODES = ["KeyZ", "KeyS", "KeyX", "KeyD", "KeyC", "KeyV", "KeyG", "KeyB", "
   "KeyQ", "Digit2", "KeyW", "Digit3", "KeyE", "KeyR", "Digit5", "KeyT", "Digit6", "KeyY", "Digit7", "KeyU", "KeyI"];
 
 const isWhite = (note) => WHITE.includes(note % 12);
-export const nameOf = (note) => `${NAMES[note % 12]}${Math.floor(note / 12) - 1}`;
+/** The octave that the mapping gives to note 60, middle C. */
+let middle = 4;
+export const nameOf = (note) => `${NAMES[note % 12]}${Math.floor(note / 12) - 5 + middle}`;
 const strength = (low, high, share) => Math.round(low + (high - low) * Math.min(1, Math.max(0, share)));
 
 export class Keys {
@@ -37,8 +39,9 @@ export class Keys {
     navigator.keyboard?.getLayoutMap?.().then((map) => { this.printed = map; this.layOut(true); }, () => {});
   }
 
-  setMapping({ keys, discs, chords }, lamps) {
+  setMapping({ keys, discs, chords, middle: octave }, lamps) {
     this.letGo();
+    middle = octave ?? 4;
     this.lamps = lamps;
     const usual = keys[0] ?? chords[0] ?? { source: "", channel: 1 };
     this.byNote = new Map(keys.map((key) => [key.note, key]));
