@@ -13,11 +13,10 @@ from collections.abc import Callable, Sequence
 from datetime import datetime
 from functools import partial
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from bridge.core.engine import Engine
 from bridge.plan import Plan
-from bridge.reporting import Reporting
 from bridge.running import Running
 from bridge.shell.awake import Awake
 from bridge.shell.clock import Clock, claim_priority
@@ -42,6 +41,9 @@ from bridge.telling import Telling
 from bridge.values.beat import Beat
 from bridge.values.events import Event
 from bridge.values.frame import Frame
+
+if TYPE_CHECKING:
+    from bridge.reporting import Reporting
 
 NEWS_EVERY = 4
 """Frames between two tellings of the news to the house."""
@@ -92,8 +94,8 @@ class Show:
             stack.callback(self._close_outputs)
             if not plan.screen:
                 self._telling.announce()
-            # A collection over a large heap costs whole frames; nothing made per frame is cyclic.
-            gc.collect()
+            # A collection over a large heap costs whole frames; nothing made per frame is cyclic. None runs
+            # here either: it kept the first frame waiting for 40 ms and found next to nothing.
             gc.freeze()
             gc.disable()
             stack.callback(gc.enable)
@@ -101,6 +103,8 @@ class Show:
             sys.setswitchinterval(SWITCH_SECONDS)
             priority = claim_priority()
             if plan.report is not None:
+                from bridge.reporting import Reporting  # most shows load no report
+
                 self.reporting = Reporting(plan, on, priority)
             # Everything is open: show time begins now, so that the first frame is not late.
             start = self._clock.now()

@@ -8,16 +8,18 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from bridge.shell.evening import Number
 from bridge.shell.feeds import Feed
 from bridge.shell.page.settings import PageSettings
 from bridge.shell.resume import Resume
-from bridge.shell.sound import SoundFeed
 from bridge.values.mapping import Mapping
 from bridge.values.rig import OutputSpec, Rig
 from bridge.wire.take_header import TakeHeader
+
+if TYPE_CHECKING:
+    from bridge.shell.sound import SoundFeed
 
 
 @dataclass(slots=True)

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from datetime import datetime
 
-from bridge.commands.loading import VERSION
+from bridge import __version__
 from bridge.parts.guard_load import LoadGuard
 from bridge.plan import Plan
 from bridge.running import Running
@@ -94,7 +94,7 @@ class Reporting:
             interrupted,
             asleep() - self._asleep,
             self._loop.last_error if self._loop is not None else "",
-            f"lampwright {VERSION}",
+            f"lampwright {__version__}",
         )
         try:
             self._report.write(plan.report, facts)

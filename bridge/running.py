@@ -6,7 +6,7 @@ Must never know: what any of them does, or in which order they begin and end.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from bridge.core.engine import Engine
 from bridge.shell.evening import Evening
@@ -16,10 +16,12 @@ from bridge.shell.outputs import OutputWorker
 from bridge.shell.picture import PictureWriter
 from bridge.shell.recording import Recording
 from bridge.shell.replaying import Replaying
-from bridge.shell.sound import SoundFeed
 from bridge.shell.sound.stage import StageMusic
 from bridge.shell.tally import Tally
 from bridge.shell.thru import Thru
+
+if TYPE_CHECKING:
+    from bridge.shell.sound import SoundFeed
 
 
 @dataclass(slots=True)

@@ -7,9 +7,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import replace
-from importlib import metadata
 from pathlib import Path
 
+from bridge import __version__
 from bridge.core.ports import FILE_PORT, PortNames
 from bridge.shell.files import read_mapping, read_rig
 from bridge.shell.given_file import odd
@@ -22,8 +22,6 @@ from bridge.wire.take_header import TakeHeader
 
 SHOT_TAIL = 0.25
 LONGEST_TAIL = 10.0
-
-VERSION = metadata.version("lampwright")
 
 Say = Callable[[str], None]
 
@@ -69,7 +67,7 @@ def header_of(rig: Rig, rig_path: Path, mapping_path: Path, title: str) -> TakeH
         mapping=read_text(mapping_path),
         mapping_file=mapping_path.name,
         title=title,
-        program=f"lampwright {VERSION}",
+        program=f"lampwright {__version__}",
     )
 
 

@@ -12,7 +12,6 @@ from bridge.commands.loading import Say
 from bridge.plan import Plan
 from bridge.shell.guard_lines import off_lines
 from bridge.shell.outputs import outputs_from_texts
-from bridge.shell.report import check_writable
 from bridge.values.rig import OutputSpec, Rig
 
 INTERRUPTED = 130
@@ -38,6 +37,8 @@ def perform(say: Say, plan: Plan) -> int:
     # A guard that the rig switches off is said at every start, whatever is played.
     plan.notices = [*off_lines(plan.rig), *plan.notices]
     if plan.report is not None:
+        from bridge.shell.report import check_writable  # most shows load no report
+
         check_writable(plan.report)
     show = Show(plan, say)
     show.run()

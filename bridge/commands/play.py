@@ -11,7 +11,6 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
-from bridge.commands.evening import evening
 from bridge.commands.loading import Say, header_of, load, pressed, read_text, shipped, song, tail
 from bridge.commands.paging import PageWanted
 from bridge.commands.performing import outputs, perform
@@ -24,11 +23,6 @@ from bridge.shell.files import read_rig
 from bridge.shell.midi_file import too_long
 from bridge.shell.outputs import standing_by
 from bridge.shell.resume import Resume
-from bridge.shell.song import length_of, song_or_silence
-from bridge.shell.sound import Listening, SoundFeed
-from bridge.shell.sound.along import Along
-from bridge.shell.sound.stage import hears_music
-from bridge.shell.sound.usual import usual_mapping
 from bridge.shell.tty import can_draw
 from bridge.values.errors import UsageError
 from bridge.values.mapping import Mapping
@@ -96,6 +90,8 @@ def _play(say: Say, wanted: Wanted, resume: Resume) -> int:
     mapping_path = wanted.mappings[0]
     usual = ""
     if (wanted.song is not None or wanted.listen is not None) and _has_none(mapping_path):
+        from bridge.shell.sound.usual import usual_mapping
+
         rig, warnings = read_rig(wanted.rig)
         mapping, usual = usual_mapping(rig)
         notices = [*(str(warning) for warning in warnings), f"no {mapping_path}: the music plays the lamps"]
@@ -124,9 +120,14 @@ def _play(say: Say, wanted: Wanted, resume: Resume) -> int:
     live = bool(wanted.midi_in) or (wanted.midi_file is None)
     if live:
         plan.ports = ports_of(wanted.midi_in, mapping)
+    # What follows is read only where it is wanted: a show from keys alone starts sooner without it.
     if wanted.set_list is not None:
+        from bridge.commands.evening import evening
+
         return evening(say, plan, wanted.set_list, wanted.rig)
     if wanted.listen is not None and wanted.song is None:
+        from bridge.shell.sound import Listening, SoundFeed
+
         device = wanted.listen or None
         plan.ears = SoundFeed(Listening(device=device, hearing=mapping.hearing), Clock().now)
     if wanted.song is not None:
@@ -149,6 +150,10 @@ def _has_none(mapping: Path) -> bool:
 
 def _along_with_song(plan: Plan, wanted: Wanted, live: bool) -> None:
     """The song is heard, or keeps time in silence, and what plays the lamps follows it."""
+    from bridge.shell.song import length_of, song_or_silence
+    from bridge.shell.sound.along import Along
+    from bridge.shell.sound.stage import hears_music
+
     path = wanted.song
     if path is None:
         return

@@ -1,39 +1,30 @@
 """Songs that lamps can follow: heard through a sound device, or silent where there is none.
 
-Other folders take what is named here; the rest may change.
+Other folders take what is named here; the rest may change. Loaded when first asked for.
 """
 
 from __future__ import annotations
 
-import math
-import os
+from typing import TYPE_CHECKING
 
-from bridge.shell.clock import AnyClock
-from bridge.shell.song.base import Song
-from bridge.shell.song.player import SongPlayer
-from bridge.shell.song.silent import SilentSong
-from bridge.shell.song.sound_file import length_of
-from bridge.values.errors import DeviceError
+from bridge.shell.late import late
+
+if TYPE_CHECKING:
+    from bridge.shell.song.base import Song
+    from bridge.shell.song.opening import song_or_silence
+    from bridge.shell.song.player import SongPlayer
+    from bridge.shell.song.silent import SilentSong
+    from bridge.shell.song.sound_file import length_of
 
 __all__ = ["SilentSong", "Song", "SongPlayer", "length_of", "song_or_silence"]
 
-
-def song_or_silence(
-    path: str | os.PathLike[str], clock: AnyClock, offset_s: float = 0.0, device: str | int | None = None
-) -> Song:
-    """A song ready to start; a silent one, whose `trouble` says why, where no sound is to be had.
-
-    Raises:
-        FileError: there is no such file, or no sound in it.
-    """
-    player = SongPlayer(path, offset_s, device, clock)
-    try:
-        player.open()
-    except DeviceError as error:
-        why = f"no sound: {error}"
-        try:
-            length = length_of(path)
-        except DeviceError:
-            length = math.inf
-        return SilentSong(length, clock.now, offset_s, why)
-    return player
+__getattr__ = late(
+    __name__,
+    {
+        "Song": "base",
+        "song_or_silence": "opening",
+        "SongPlayer": "player",
+        "SilentSong": "silent",
+        "length_of": "sound_file",
+    },
+)

@@ -126,8 +126,10 @@ def to_stereo(block: Sound) -> Sound:
     elif channels == 2:
         out = block
     else:
-        rest = block[:, 2:].sum(axis=1, keepdims=True) * np.float32(0.7071)
-        out = (block[:, :2] + rest) / np.float32(1.0 + 0.7071 * (channels - 2))
+        # What a file of floats may hold adds up to no number; that is seen to below, and is no news.
+        with np.errstate(over="ignore", invalid="ignore"):
+            rest = block[:, 2:].sum(axis=1, keepdims=True) * np.float32(0.7071)
+            out = (block[:, :2] + rest) / np.float32(1.0 + 0.7071 * (channels - 2))
     # Files of floats may hold anything, and some decoders overshoot.
     return np.clip(np.nan_to_num(out, nan=0.0, posinf=1.0, neginf=-1.0), -1.0, 1.0)
 

@@ -6,12 +6,15 @@ Must never know: how music is heard, or what it lights.
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import TYPE_CHECKING
 
 from bridge.core.engine import Engine
 from bridge.shell.clock import Clock
 from bridge.shell.clock_out import ClockOut, Send
-from bridge.shell.sound.feed import SoundFeed
 from bridge.values.mapping import Mapping
+
+if TYPE_CHECKING:
+    from bridge.shell.sound.feed import SoundFeed
 
 RULERS = {"clock": "a MIDI clock", "tap": "taps", "sound": "the music that is heard"}
 
