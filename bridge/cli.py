@@ -287,8 +287,3 @@ def replay(
 
 
 app.add_typer(takes, name="take")
-
-
-def main() -> None:
-    """The console script."""
-    app()

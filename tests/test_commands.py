@@ -16,6 +16,7 @@ import pytest
 from jsonschema import Draft202012Validator
 from PIL import Image
 
+from bridge import __main__ as program
 from bridge import cli
 from tests.acceptance.inside import Invoke, core_yaml, invoke, rows_of
 from tests.acceptance.scenes import write_scene, write_song
@@ -74,7 +75,7 @@ def test_help_loads_nothing_heavy() -> None:
 def test_the_console_script_is_this_command() -> None:
     """The distribution installs `lampwright`."""
     (script,) = importlib.metadata.entry_points(group="console_scripts", name="lampwright")
-    assert script.load() is cli.main
+    assert script.load() is program.main
 
 
 # ---- demo, play, identify
