@@ -7,7 +7,9 @@ import tomllib
 from pathlib import Path
 
 import pytest
+import typer
 
+from bridge.cli_take import takes
 from bridge.core.engine import Engine
 from bridge.shell.feeds import ListFeed
 from bridge.shell.files import mapping_from_text, read_rig, rig_from_text, set_list_from_text
@@ -102,6 +104,16 @@ def test_it_opens_with_the_job_and_two_commands() -> None:
     assert shells[0].strip().endswith("lampwright demo")
     assert shells[1].strip().endswith("-m pytest")
     assert shells[0].count("\n") == shells[1].count("\n") == 1
+
+
+def test_the_options_of_align_are_explained() -> None:
+    """Each option of `take align` stands in the page about takes."""
+    page = TEXT.split("## Takes: record, fix, replay", 1)[1].split("\n## ", 1)[0]
+    group = typer.main.get_command(takes)
+    options = [name for one in group.commands["align"].params for name in one.opts if name.startswith("--")]  # type: ignore[attr-defined]
+    assert {"--tempo", "--beats", "--first", "--strength", "--from", "--to"} <= set(options)
+    for name in options:
+        assert f"`{name}`" in page
 
 
 def test_ci_runs_the_readme_s_test_command() -> None:

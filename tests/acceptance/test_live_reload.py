@@ -95,3 +95,28 @@ def test_what_is_saved_while_the_show_starts_is_not_missed(scene: Path, wire: Ea
         wire.take()
         (scene / "mapping.yaml").write_text("mapping: Nothing\n", "utf-8")
         wire.shows(picture({}))
+
+
+@pytest.mark.usefixtures("jack")
+def test_one_of_several_mappings_waits_for_its_turn(scene: Path, wire: Ear) -> None:
+    """A mapping saved while another plays changes nothing; a program change then brings in what was saved."""
+    other = scene / "other.yaml"
+    other.write_text((scene / "mapping.yaml").read_text("utf-8"), "utf-8")
+    mappings = ["--mapping", "mapping.yaml", "--mapping", "other.yaml"]
+    with (
+        Keyboard("stand", "stand piano") as keys,
+        Piped("play", *mappings, "--no-page", "--midi-in", "stand", "--out", SACN, folder=scene) as show,
+    ):
+        show.says("in: stand piano")
+        other.write_text(MISTAKEN, "utf-8")
+        show.says("other.yaml:3:")
+        other.write_text(SWAPPED, "utf-8")
+        strike_until(keys, wire, picture({60: 100}))
+        keys.play([0xC0, 1])
+        strike_until(keys, wire, picture({127: 100}))
+        for program, wanted in ((0, picture({60: 100})), (1, picture({127: 100}))):
+            keys.play([0xC0, program])
+            keys.play([0x90, 60, 100])
+            wire.shows(wanted)
+            keys.play([0x80, 60, 0])
+            wire.shows(picture({}))
