@@ -74,8 +74,7 @@ class Rules:
                 if not number:
                     self._taught = ""
             elif found:
-                self._wrong[number] = [*found, STILL_BEFORE]
-                self._send("notices", self._notices())
+                self._mistaken(number, found)
 
     def catch_up(self) -> None:
         """Call once: what was saved since the show began counts, though a house may have died since."""
@@ -83,10 +82,18 @@ class Rules:
             try:
                 mapping, _ = read_mapping(path, self._rig)
                 text = path.read_text(encoding="utf-8-sig")
-            except (FileError, OSError):
+            except FileError as error:
+                if path.exists():
+                    self._mistaken(number, [str(problem) for problem in error.problems])
+                continue
+            except OSError:
                 continue
             if not same_mapping(self.mappings[number], mapping):
                 self._put(number, mapping, text)
+
+    def _mistaken(self, number: int, lines: list[str]) -> None:
+        self._wrong[number] = [*lines, STILL_BEFORE]
+        self._send("notices", self._notices())
 
     def _put(self, number: int, mapping: Mapping, text: str) -> None:
         self._say(number, mapping, text)

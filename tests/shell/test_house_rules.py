@@ -115,14 +115,20 @@ def test_a_new_house_catches_up(rules: Rules, path: Path, sent: Sent) -> None:
     assert [kind for kind, _ in sent] == ["event", "notices"]
 
 
-@pytest.mark.parametrize("text", [WRONG, None])
-def test_a_new_house_leaves_alone_what_it_cannot_read(
-    rules: Rules, path: Path, sent: Sent, text: str | None
-) -> None:
-    """A file with a mistake, or none, leaves the show what it has."""
+def test_a_new_house_tells_of_a_mistake(rules: Rules, path: Path, sent: Sent) -> None:
+    """A mistake saved before anybody watched is said like any other, once, and the show keeps what it has."""
+    path.write_text(WRONG, "utf-8")
+    rules.catch_up()
+    ((kind, lines),) = sent
+    assert kind == "notices"
+    assert isinstance(lines, list)
+    assert lines[0].startswith(f"{path}:2:27: ")
+    assert lines[-1] == STILL_BEFORE
+
+
+def test_a_new_house_leaves_alone_what_is_not_there(rules: Rules, path: Path, sent: Sent) -> None:
+    """A file that has gone leaves the show what it has."""
     path.unlink()
-    if text is not None:
-        path.write_text(text, "utf-8")
     rules.catch_up()
     rules.look()
     assert sent == []
