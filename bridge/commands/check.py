@@ -12,6 +12,7 @@ from pathlib import Path
 
 from bridge.commands.evening import check_set
 from bridge.commands.loading import Say, load
+from bridge.shell.awake import on_battery
 from bridge.shell.cautions import cautions
 from bridge.shell.draw_keyboard import keyboard_chart
 from bridge.shell.explain import explain
@@ -60,6 +61,8 @@ def check(
         say(f"{mapping_path}: {mapping.name}: {_counts(mapping)}")
     for warning in warnings:
         say(warning)
+    if on_battery():
+        say("this computer runs on its battery, which may slow it down and end the show: plug it in")
     _patch(say, rig)
     if mapping is not None:
         for line in explain(rig, mapping):

@@ -8,6 +8,7 @@ import pytest
 from PIL import Image
 
 from bridge.commands.check import check
+from bridge.shell import awake
 from bridge.values.errors import DeviceError, UsageError
 from tests.acceptance.inside import core_yaml
 
@@ -86,3 +87,15 @@ def test_a_chart_needs_a_mapping_and_a_place(tmp_path: Path) -> None:
     with pytest.raises(DeviceError, match="cannot write"):
         check([].append, RIG, SHAPES, tmp_path / "none" / "keys.png")
     assert list(tmp_path.iterdir()) == []
+
+
+def test_a_computer_on_its_battery_is_warned_of(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """While a battery is being used up `check` asks for the plug; on mains it says nothing of it."""
+    (tmp_path / "bat").mkdir()
+    (tmp_path / "bat" / "type").write_text("Battery\n")
+    monkeypatch.setattr(awake, "BATTERIES", tmp_path)
+    for status, expected in (("Discharging", 1), ("Charging", 0)):
+        (tmp_path / "bat" / "status").write_text(f"{status}\n")
+        said: list[str] = []
+        check(said.append, RIG, None)
+        assert sum("battery" in line for line in said) == expected
