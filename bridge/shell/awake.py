@@ -96,17 +96,17 @@ def _windows(state: int) -> None:
         ctypes.windll.kernel32.SetThreadExecutionState(state)
 
 
-def on_battery(folder: Path | None = None, platform: str = sys.platform) -> bool:
+def on_battery(folder: Path | None = None) -> bool:
     """True where the system says that a battery is being used up; False where it is not, or nothing is known.
 
     What macOS and Windows answer is from memory of their documentation, and untested.
     """
-    if platform == "win32":
+    if sys.platform == "win32":
         import ctypes
 
         status = (ctypes.c_ubyte * 12)()  # SYSTEM_POWER_STATUS; its first byte is ACLineStatus, 0 for off
         return bool(ctypes.windll.kernel32.GetSystemPowerStatus(status)) and status[0] == 0
-    if platform == "darwin":
+    if sys.platform == "darwin":
         try:
             told = subprocess.run(["pmset", "-g", "batt"], capture_output=True, timeout=2.0, check=False)
         except (OSError, subprocess.SubprocessError):
