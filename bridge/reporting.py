@@ -59,7 +59,8 @@ class Reporting:
         if self._loop is None:
             return
         # A frame that was kept in place of a failed one has the time of its own.
-        t = frame.t if beat.early else beat.number * self._report.period
+        # Divided as the loop does: a packet is known by its frame's time, to the bit.
+        t = frame.t if beat.early else beat.number / self._plan.rig.refresh_hz
         self._turns.append((beat, t, self._loop.began, events))
         if len(self._turns) >= AT_ONCE or beat.number == 0:
             self.tell()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
@@ -57,3 +58,16 @@ def test_a_place_that_cannot_be_is_told_before_the_show(tmp_path: Path) -> None:
     with pytest.raises(UsageError, match="there is no folder"):
         perform(said.append, plan_of(tmp_path / "gone" / "show.html"))
     assert said == []
+
+
+def test_every_key_is_found_on_the_wire_within_its_frame(tmp_path: Path) -> None:
+    """A key struck on a frame's own moment goes out with that frame, whatever 1/40 is to a computer."""
+    said: list[str] = []
+    plan = plan_of(tmp_path / "show.html")
+    plan.outputs, plan.seconds = [OutputSpec("memory")], 1.5
+    plan.feeds = [ListFeed([NoteOn(k / 40, "p", 1, 60, 127) for k in range(1, 56)])]
+    assert perform(said.append, plan) == 0
+    page = (tmp_path / "show.html").read_text(encoding="utf-8")
+    assert "55 notes in all" in page
+    longest = max(float(found) for found in re.findall(r"([\d.]+)\sms</td><td>55</td>", page))
+    assert longest < 25.0
