@@ -126,11 +126,11 @@ class Listener:
 
     def _voice(self, rule: ChordRule, picture: Picture) -> ShapeVoice:
         """What shows a shape, not struck yet."""
-        step = self._feels.seconds(rule.step) if rule.in_beats else rule.step
         if rule.texture:
             return TextureVoice(())
         if rule.chase:
-            return ShapeVoice((), tuple(lamp for lamp, _ in picture), step)
+            beats = self._feels.beats if rule.in_beats else None
+            return ShapeVoice((), tuple(lamp for lamp, _ in picture), rule.step, beats)
         return ShapeVoice(picture)
 
     @staticmethod
@@ -212,6 +212,11 @@ class Listener:
     def _namesakes(self, name: str) -> list[int]:
         return [number for number, rule in enumerate(self.rules) if rule.name == name]
 
+    @property
+    def shown(self) -> list[ShapeVoice]:
+        """What is not dark yet, in the order in which it was drawn."""
+        return self._shown
+
     def close_all(self, stamp: float, but: set[int] | None = None) -> None:
         """Close every gate, but those of the voices whose ids are given."""
         for voice in self._shown:
@@ -239,6 +244,7 @@ class ChordSource:
         for rule in mapping.chords:
             groups.setdefault((rule.source, rule.channel, rule.notes, bool(rule.texture)), []).append(rule)
         self.listeners = [Listener(rules, ports, feels) for rules in groups.values()]
+        feels.beats.followers.append(self._step_until)
 
     def press(self, event: NoteOn) -> tuple[bool, bool]:
         """A finger goes down. Returns (a rule hears it, its light must wait for the judgement)."""
@@ -275,6 +281,12 @@ class ChordSource:
                     if event.note not in taken:
                         strike(event)
         return judged
+
+    def _step_until(self, t: float) -> None:
+        """Something happens at `t`: the steps of chases that are due before it come before it."""
+        for listener in self.listeners:
+            for voice in listener.shown:
+                voice.step_until(t)
 
     def silence(self, place: Place) -> None:
         """Dark at once: every shape that keys of this port and channel may draw (all sound off)."""

@@ -62,6 +62,9 @@ class Voice:
 
     def close(self, stamp: float) -> None:
         """Let go at `stamp`: release from wherever the level is, once `min_on` has passed."""
+        if self.gate:
+            # It may have ended by itself before that, and no frame has looked since.
+            self._at(stamp)
         if not self.gate:
             return
         if stamp < self.t0 + self.min_on:

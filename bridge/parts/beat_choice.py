@@ -60,7 +60,7 @@ def choose(struck: Floats, frame: float, ours: Beats, other: Sequence[float]) ->
 
 def merit(struck: Floats, frame: float, beats: Floats) -> float:
     """How well beats fit what is struck: 0 or more, for comparing two findings of one piece."""
-    if len(beats) < FEWEST:
+    if len(beats) < FEWEST or not len(struck):
         return 0.0
     on = float(_near(struck, frame, beats).mean())
     again = max(_repeats(struck, frame, beats, bar) for bar in BARS)

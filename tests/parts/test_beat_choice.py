@@ -7,7 +7,7 @@ import itertools
 import numpy as np
 import numpy.typing as npt
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from bridge.parts.beat_choice import MARGIN, choose, in_place, merit
@@ -82,6 +82,8 @@ def test_no_beats_of_ours_give_way_to_any_that_fit() -> None:
     assert len(found) == 64
 
 
+@example(struck=[], ours=[], other=[1.0] * 12)
+@example(struck=[0.0], ours=[1.0] * 12, other=[1.0] * 12)
 @given(
     st.lists(st.floats(0.0, 20.0), max_size=400),
     st.lists(st.floats(0.1, 3.0), max_size=40),
