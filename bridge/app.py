@@ -226,7 +226,7 @@ class Show:
     def _send(self, beat: Beat, frame: Frame, _events: Sequence[Event]) -> None:
         early = beat.early > 0
         for worker in self.on.workers:
-            worker.post(frame, early)
+            worker.post(frame, early, beat.due)
 
     def _act(self, beat: Beat, frame: Frame, events: Sequence[Event]) -> None:
         """Record, and do what the engine only wishes for."""
@@ -264,7 +264,7 @@ class Show:
             return
         on.t = frame.t
         if on.music is not None:
-            on.music.turn(self._clock.now(), frame.t, on.engine)
+            on.music.turn(beat.due, frame.t, on.engine)
         if on.picture is not None:
             if beat.number % NEWS_EVERY == 0:
                 on.picture.tell(self._telling.news())

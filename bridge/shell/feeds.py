@@ -11,7 +11,7 @@ from dataclasses import replace
 from typing import Protocol
 
 from bridge.shell.pace import Pace
-from bridge.values.events import Event, NoteOn
+from bridge.values.events import Event, NoteOn, Picture
 
 
 class Feed(Protocol):
@@ -83,9 +83,20 @@ class Waiting:
             if events:
                 self._held.extend(events)
 
-    def struck(self, until: float) -> bool:
-        """True if a key struck at or before `until` waits here."""
-        return any(isinstance(event, NoteOn) and event.stamp <= until for event in self._held)
+    def struck(self, until: float) -> float | None:
+        """The moment of the early frame that something waiting here is worth; None where nothing is.
+
+        A strike is answered with the picture at `until`. An early frame of a take has its own moment, and
+        shows again at that: the guards count in time, and must see again what they let pass then.
+        """
+        moment: float | None = None
+        for event in self._held:
+            if event.stamp <= until:
+                if isinstance(event, NoteOn):
+                    return until
+                if isinstance(event, Picture) and event.early:
+                    moment = event.stamp if moment is None else max(moment, event.stamp)
+        return moment
 
     def take(self, until: float) -> list[Event]:
         """Everything stamped at or before `until`, sorted; Python's sort keeps the order of arrival."""

@@ -2,9 +2,10 @@
 
 Must never know: MIDI bytes, packets, files, or what is done with a frame.
 
-Frame k is the picture at t = k / refresh_hz on an absolute schedule: lateness is measured, never added up. A
-song may steer the wall time of frame k, never its t. Where an output asks for it, a key that goes down gives
-an early frame (k, j) at the time it has then, between frame k and the next, which changes none of those.
+Frame k is the picture at t = k / refresh_hz on an absolute schedule: lateness is measured, never added up. It
+is made a little before its moment and handed on with it. A song may steer that moment, never its t. Where an
+output asks for it, a key that goes down gives an early frame (k, j) at the time it has then, between frame k
+and the next, which changes none of those.
 Live and offline run the same `turn`.
 """
 
@@ -24,18 +25,23 @@ from bridge.wire.take_rows import MOST_EARLY
 POLL_SECONDS = 0.002
 """How often the ports are asked between frames: stamps are this fresh where a driver gives no time."""
 
-EARLY_POLL_SECONDS = 0.0005
+EARLY_POLL_SECONDS = 0.00025
 """The same where a key is to be answered at once."""
 
-QUIET_SECONDS = 0.001
-"""Before a frame's moment nothing is asked any more, so that no answer that takes its time makes it late."""
+LEAD_SECONDS = 0.0008
+"""How long before its moment a frame is made, so that the outputs send it at that moment: how long the engine
+takes differs from frame to frame, and packets would leave as unevenly. At most a tenth of a period."""
+
+QUIET_SECONDS = 0.0002
+"""Before a frame is made nothing is asked any more, so that no answer that takes its time makes it late."""
 
 GIVE_WAY_SECONDS = 0.0003
 """How long the loop stands aside once a frame was handed on: a thread that was just woken to send it must not
 wait for the interpreter, which the loop would keep for as long as it has work."""
 
 Tap = Callable[[Beat, Frame, Sequence[Event]], None]
-"""Takes a frame, the turn it came from and the events it took; must return at once."""
+"""Takes a frame, the turn it came from and the events it took; must return at once. The moment of a steady
+frame may be still to come: see `Beat.due`."""
 
 
 class Ticker(Protocol):
@@ -90,6 +96,7 @@ class Loop:
         self._polling = polling or early is not None
         self._early = early
         self._poll = POLL_SECONDS if early is None else EARLY_POLL_SECONDS
+        self._lead = min(LEAD_SECONDS, 0.1 / refresh_hz)
         self._pace: Pace = Steady(0.0, refresh_hz)
         self._frame = Frame(0.0, engine.rig.universes, engine.dark())
         self.began = self._ended = float("-inf")
@@ -108,7 +115,7 @@ class Loop:
         k = skipped = 0
         while not stop():
             due = pace.due(k)
-            self._wait_for(due, stop)
+            self._wait_for(due - self._lead, due, stop)
             if stop():
                 break
             now = clock.now()
@@ -120,12 +127,11 @@ class Loop:
                 break
             due = pace.due(k)
             self._k, self._j = k, 0
-            self._turn(k / hz, now, max(0.0, now - due), skipped, max(0.0, self._ended - due))
+            self._turn(k / hz, due, skipped, max(0.0, self._ended - due))
             k, skipped = k + 1, 0
         return k
 
-    def _turn(self, t: float, now: float, late: float, skipped: int, busy: float) -> None:
-        self.began = now
+    def _turn(self, t: float, due: float, skipped: int, busy: float) -> None:
         events = self._waiting.take(t)
         try:
             self._frame = self._engine.advance(events, t, self._j > 0)
@@ -133,34 +139,40 @@ class Loop:
             # Live contains what offline raises: the last good frame goes on being sent.
             self.errors += 1
             self.last_error = f"{type(error).__name__}: {error}"
-        beat = Beat(self._k, late, skipped, 0, self.errors, self._j, busy)
+        late = 0.0 if self._j else max(0.0, self._clock.now() - due)
+        self.began = due + late
+        beat = Beat(self._k, late, skipped, 0, self.errors, self._j, busy, due)
         for tap in self._taps:
             tap(beat, self._frame, events)
         if self._after:
-            self._clock.wait(self._clock.now() + GIVE_WAY_SECONDS)
+            self._clock.wait(max(self._clock.now(), due) + GIVE_WAY_SECONDS)
             for tap in self._after:
                 tap(beat, self._frame, events)
         self._ended = self._clock.now()
 
-    def _wait_for(self, due: float, stop: Callable[[], bool]) -> None:
+    def _wait_for(self, moment: float, due: float, stop: Callable[[], bool]) -> None:
         clock = self._clock
         now = clock.now()
-        quiet = due - QUIET_SECONDS if self._polling else now
-        while now < due and not stop():
+        quiet = moment - QUIET_SECONDS if self._polling else now
+        while now < moment and not stop():
             if now < quiet:
-                show = self._pace.show(now)
-                self._waiting.poll(show)
-                if self._early is not None and self._waiting.struck(show):
-                    self._answer(show, now, due)
+                # A little ahead: a message that comes in while a port is asked is stamped after `now`.
+                self._waiting.poll(self._pace.show(now + self._poll))
+                if self._early is not None:
+                    now = clock.now()
+                    t = self._waiting.struck(self._pace.show(now))
+                    if t is not None:
+                        self._answer(t, now, due)
                 clock.wait(min(quiet, now + self._poll))
             else:
-                clock.wait(due)
+                clock.wait(moment)
             now = clock.now()
 
-    def _answer(self, show: float, now: float, due: float) -> None:
-        """An early frame, where one fits between the last turn and the frame that is due."""
+    def _answer(self, t: float, now: float, due: float) -> None:
+        """An early frame at `t`, where one fits between the last turn and the frame that is due."""
         assert self._early is not None
         fits = now - self.began >= self._early and due - now >= self._early
-        if fits and self._j < MOST_EARLY and self._k / self._hz < show < (self._k + 1) / self._hz:
+        between = self._k / self._hz < t < (self._k + 1) / self._hz and self._frame.t < t
+        if fits and between and self._j < MOST_EARLY:
             self._j += 1
-            self._turn(show, now, 0.0, 0, 0.0)
+            self._turn(t, now, 0, 0.0)

@@ -5,15 +5,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import pairwise
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from bridge.core.engine import Engine
 from bridge.shell.clock import FakeClock
 from bridge.shell.feeds import ListFeed, Waiting
-from bridge.shell.loop import Loop, offline
+from bridge.shell.loop import LEAD_SECONDS, Loop, offline
 from bridge.values.beat import Beat
-from bridge.values.events import Control, Event, NoteOff, NoteOn, PortGone
+from bridge.values.events import Control, Event, NoteOff, NoteOn, Picture, PortGone
 from bridge.values.frame import Frame
 from bridge.values.mapping import Mapping
 from tests.core.builders import each, rig
@@ -56,7 +57,7 @@ def test_live_and_offline_give_the_same_frames() -> None:
 def test_a_turn_that_comes_late_says_so_and_does_not_shift_the_next() -> None:
     """Lateness is measured against the schedule and never added up."""
     clock = FakeClock(0.0)
-    clock.at(0.5, lambda: clock.spend(0.010))
+    clock.at(0.499, lambda: clock.spend(0.010))
     late = [beat.late for beat, _, _ in run(clock, [], 2.0)]
     assert max(late) > 0.005
     assert late[-1] < 1e-9
@@ -65,7 +66,7 @@ def test_a_turn_that_comes_late_says_so_and_does_not_shift_the_next() -> None:
 def test_frames_a_stall_has_missed_are_left_out_and_counted() -> None:
     """After a stall of ten periods the loop goes on with the frame that is due, and no event is lost."""
     clock = FakeClock(0.0)
-    clock.at(0.5, lambda: clock.spend(0.26))
+    clock.at(0.499, lambda: clock.spend(0.26))
     events: list[Event] = [NoteOn(0.6, "p", 1, 60, 127)]
     turns = run(clock, events, 2.0)
     assert sum(beat.skipped for beat, _, _ in turns) == 10
@@ -181,3 +182,30 @@ def test_events_come_in_order_of_stamp_and_none_is_lost(
         out += taken
     assert [event.stamp for event in out] == sorted(event.stamp for event in events)
     assert sorted(map(repr, out)) == sorted(map(repr, events))
+
+
+def test_an_early_frame_of_a_take_shows_again_at_its_own_moment() -> None:
+    """Guards count in time: shown a poll later, a rise they let pass a second after another would be held."""
+    lit, dark = b"\xff" + bytes(511), bytes(512)
+    pictures: list[Event] = [
+        Picture(0.0, (1,), dark),
+        Picture(0.0123456, (1,), lit, early=True),
+        Picture(0.0181, (1,), dark, early=True),
+        Picture(0.0250, (1,), lit),
+    ]
+    turns = run_early(pictures, 0.1)
+    seen = [(beat.number, beat.early, frame.t, frame.slot(1, 1)) for beat, frame, _ in turns]
+    assert seen[:4] == [(0, 0, 0.0, 0), (0, 1, 0.0123456, 255), (0, 2, 0.0181, 0), (1, 0, 0.025, 255)]
+
+
+def test_a_frame_is_made_before_its_moment_and_says_when_that_is() -> None:
+    """Outputs have a while to get ready: each frame is handed on early, with the moment k / hz of its own."""
+    clock = FakeClock(7.0)
+    made: list[float] = []
+    moments: list[float] = []
+    taps = [lambda *_turn: made.append(clock.now()), lambda beat, *_rest: moments.append(beat.due)]
+    loop = Loop(machine(), [], taps, clock, 40.0)
+    loop.run(lambda: False, 1.0)
+    assert moments == pytest.approx([7.0 + k / 40 for k in range(40)])
+    leads = [moment - now for moment, now in zip(moments, made, strict=True)]
+    assert leads[1:] == pytest.approx([LEAD_SECONDS] * 39)

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import tracemalloc
+import zlib
+
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from bridge.values.errors import WireError
-from bridge.wire.take_frames import LOST, MOST_SHOWN, SKIPPED, FramesDraft, read_frames
+from bridge.values.frame import SLOTS
+from bridge.wire.take_frames import LOST, MOST_RAW, MOST_SHOWN, SKIPPED, FramesDraft, read_frames
 from bridge.wire.take_rows import FRAMES, pack, put_int
 from tests.wire.take_cases import COURSES, picture
 
@@ -152,3 +156,19 @@ def test_numbers_that_contradict_are_an_error(numbers: tuple[int, ...], match: s
     """Each way in which a row could claim the impossible has its own error."""
     with pytest.raises(WireError, match=match):
         read_frames(pack(FRAMES, body_of(*numbers)))
+
+
+def test_a_small_row_cannot_ask_for_all_the_memory_there_is() -> None:
+    """Pictures are not made room for on the word of a row: one of 100 bytes could ask for terabytes."""
+    universes = 63_999
+    whole = zlib.compress(bytes(SLOTS))
+    body = body_of(1, 0, 0, 0, 1, MOST_SHOWN << 2, 3, 0, 1, 1, len(whole)) + whole + zlib.compress(b"")
+    row = read_frames(pack(FRAMES, body))
+    assert 3 * universes * SLOTS > MOST_RAW
+    tracemalloc.start()
+    try:
+        with pytest.raises(WireError, match="3 pictures of 32767488 slots, more than a row can hold"):
+            row.pictures(universes)
+        assert tracemalloc.get_traced_memory()[1] < 1_000_000
+    finally:
+        tracemalloc.stop()

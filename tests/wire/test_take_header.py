@@ -116,6 +116,16 @@ def test_any_text_is_a_header_or_the_one_error(text: str) -> None:
         decode_header(zlib.compress(text.encode()))
 
 
+@pytest.mark.parametrize("name", ["refresh_hz", "offset_ms", "begins_at"])
+def test_a_number_with_more_digits_than_a_real_has_is_the_one_error(name: str) -> None:
+    """JSON can say 10 to the power of 400; no field that is taken for a real number stumbles over it."""
+    whole = asdict(TakeHeader(40.0, (1,))) | {name: 10**400}
+    with pytest.raises(WireError, match="is no number"):
+        decode_header(zlib.compress(json.dumps(whole).encode()))
+    with pytest.raises(WireError, match="is no number"):
+        read_remarks(remarks_row(1, [Remark(3, "late", -(10**400))]))
+
+
 @given(
     st.integers(0, 10**9), st.lists(st.tuples(st.integers(0, 2**50), st.text(max_size=9), JSON), max_size=5)
 )

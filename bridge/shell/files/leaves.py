@@ -34,6 +34,11 @@ class Flaw:
     whole: bool = False
 
 
+LEAST = 1e-9
+"""What a number must be over its bound by, where that is out: a millionth of a milliampere is a slip, and
+what is divided by less can be more than a computer's numbers hold."""
+
+
 class LeafError(Exception):
     """A value that cannot be used."""
 
@@ -86,7 +91,7 @@ def _number(node: Node, right: str) -> int | float:
 
 @dataclass(frozen=True)
 class Number(Leaf):
-    """A finite number from `low` to `high`; `low` itself is out where `over`."""
+    """A finite number from `low` to `high`; `low` itself, and what is as good as it, is out where `over`."""
 
     low: float
     high: float
@@ -95,7 +100,7 @@ class Number(Leaf):
     def read(self, node: Node) -> float:
         """The number."""
         value = _number(node, self.right)
-        if not self.low <= value <= self.high or (self.over and value == self.low):
+        if not self.low <= value <= self.high or (self.over and value < self.low + LEAST):
             raise LeafError(Flaw(node, f"{describe(node)} is out of range", self.right))
         return float(value)
 

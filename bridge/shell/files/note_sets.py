@@ -109,7 +109,8 @@ def _notes(scalar: Scalar, middle_c: str) -> Iterable[int]:
         return [_in_range(scalar.value)]
     with suppress(KeyError):
         return [percussion_note(scalar.raw)]
-    found = _WRITTEN.fullmatch(scalar.raw.strip())
+    # One space for many: over a thousand in a row the pattern would try each in each of its places.
+    found = _WRITTEN.fullmatch(" ".join(scalar.raw.split()))
     if not found:
         raise ValueError(f"{describe(scalar)} is not a note")
     keys, first, last = found.groups()

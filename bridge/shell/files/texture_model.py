@@ -16,6 +16,7 @@ from bridge.shell.files.check import Entry, one_of_keys
 from bridge.shell.files.compound import AT, BETWEEN, Colour, Span, TouchCurve
 from bridge.shell.files.control_triggers import Heard
 from bridge.shell.files.leaves import (
+    LEAST,
     Flag,
     Flaw,
     Leaf,
@@ -71,7 +72,8 @@ class WrittenStep(NamedTuple):
     fade: float
 
 
-_STEP = re.compile(r"(.+?)\s+([0-9.]+)(?:\s+fade\s+([0-9.]+))?")
+# A name ends in what is no blank: else many blanks in a row would be tried each in each of their places.
+_STEP = re.compile(r"(\S|\S.*?\S)\s+([0-9.]+)(?:\s+fade\s+([0-9.]+))?")
 STEP_RIGHT = "write a texture and its beats, like 'ripple 16' or 'ripple 16 fade 4'"
 
 
@@ -101,7 +103,7 @@ class StepList(Leaf):
         name, beats, fade = found[1], _number(found[2]), _number(found[3] or "0")
         if reason := unfit(name):
             raise LeafError(Flaw(node, *reason, whole=True))
-        if beats is None or not 0.0 < beats <= MOST_BEATS:
+        if beats is None or not LEAST <= beats <= MOST_BEATS:
             right = f"give beats over 0, at most {MOST_BEATS:g}"
             raise LeafError(Flaw(node, f"has {quote(node.raw)}, which lasts no number of beats", right))
         if fade is None or fade > beats:

@@ -13,7 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from bridge.shell.outputs.base import FEWEST_SLOTS, LAST_SENDS, slots_sent
+from bridge.shell.outputs.base import FEWEST_SLOTS, line_seconds, send_last, slots_sent
 from bridge.shell.outputs.rows import Rows
 from bridge.shell.outputs.spelling import not_one_node
 from bridge.shell.outputs.udp import UdpSender
@@ -40,6 +40,7 @@ class ArtnetOutput:
         least = FEWEST_SLOTS if spec.early else SLOTS
         self._host = spec.host
         self._rows = Rows(tuple(numbers))
+        self._line = line_seconds(spec, max(known.get(universe) or SLOTS for universe in numbers))
         self._packets = [
             (number, slots_sent(spec, known.get(universe) or SLOTS, least))
             for universe, number in numbers.items()
@@ -68,7 +69,6 @@ class ArtnetOutput:
         """As `Output.close`."""
         try:
             if last is not None:
-                for _ in range(LAST_SENDS):
-                    self.send(last)
+                send_last(self.send, last, self._line)
         finally:
             self._udp.close()

@@ -12,6 +12,7 @@ import time
 from collections import deque
 from collections.abc import Callable, Iterable
 from contextlib import suppress
+from math import inf
 from typing import Protocol
 
 import numpy as np
@@ -39,22 +40,44 @@ LAST_SENDS = 3
 """Times the last picture goes out: neither UDP nor RS-485 says whether it arrived. Three is the count
 of ANSI E1.31 clause 6.2.6 for the end of a stream; on other wires it is common practice."""
 
+LONGEST_REST = 0.3
+"""Seconds at most from one last picture to the next: all three have to fit in END_WITHIN."""
+
 
 def slots_sent(spec: OutputSpec, top_slot: int, unless_told: int) -> int:
     """Slots 1..512 that go out: up to the highest in use, at least `pad_to`, or `unless_told` without it."""
     return min(SLOTS, max(top_slot, spec.pad_to or unless_told))
 
 
-def line_seconds(spec: OutputSpec, top_slot: int) -> float:
+def line_seconds(spec: OutputSpec, top_slot: int, period: float = inf) -> float:
     """Seconds from packet to packet that an early output keeps at least; 0 for one that sends none early.
 
     What the receiver takes as the rig says, else what ANSI E1.11 lets so many slots take. A network
     output feeds such a line at its far end, and ANSI E1.31 clause 6.6.1 holds its sender to the same limit.
+
+    Args:
+        period: seconds from one steady frame to the next. Where no two packets fit in it none is sent early:
+            each steady frame would wait for the early one before it, and strikes come later than without.
     """
     if not spec.early:
         return 0.0
     slots = slots_sent(spec, top_slot, FEWEST_SLOTS)
-    return max(spec.gap, 1.0 / highest_refresh_hz(slots, spec.break_us))
+    line = max(spec.gap, 1.0 / highest_refresh_hz(slots, spec.break_us))
+    return line if 2.0 * line <= period else 0.0
+
+
+def send_last(send: Callable[[Frame], None], last: Frame, line: float) -> None:
+    """Send the last picture LAST_SENDS times, each when the line is free again.
+
+    Sent all at once, a receiver that needs its time after the picture before would miss every one of them.
+
+    Args:
+        line: as `line_seconds`; 0 where the sending itself takes as long.
+    """
+    for number in range(LAST_SENDS):
+        if number and line > 0.0:
+            time.sleep(min(line, LONGEST_REST))
+        send(last)
 
 
 class Output(Protocol):
@@ -119,20 +142,32 @@ class OutputWorker:
         self._schedule = Schedule(spec.refresh_hz, line)
         self._mood = ("opening", "")
         self._sent = 0
+        self._taken = 0
+        """Number of the frame that was last on its way to the device."""
         self._failed = 0
         self._ending = False
         self._hold = False
         self._thread = threading.Thread(target=self._run, name=f"output {self.name}", daemon=True)
         self._thread.start()
 
-    def post(self, frame: Frame, early: bool = False) -> None:
+    def post(self, frame: Frame, early: bool = False, due: float = 0.0) -> None:
         """Leave the newest frame; an older one not yet sent is dropped. Never blocks.
 
         Args:
-            early: between two steady ones; dropped where the output sends none.
+            early: between two steady ones; dropped where the output sends none, and while a steady one waits
+                for the line: a note that began and ended before that one shows in no other.
+            due: time of `now` before which it is not sent.
         """
-        if self.line or not early:
-            self._box.put(frame, early)
+        if early and not self.line:
+            return
+        number, _, urgent, _ = self._box.newest
+        waits = number != self._taken
+        if self._spec.refresh_hz:
+            # A strike that waits for the line must not wait for the output's own period too.
+            early = early or (urgent and waits)
+        elif early and waits and not urgent:
+            return
+        self._box.put(frame, early, due)
 
     def state(self) -> OutputState:
         """How it is: opening, up, or down with the reason and what to do."""
@@ -162,8 +197,8 @@ class OutputWorker:
     def _run(self) -> None:
         claim_priority()  # it does not pass on to threads, and a loop that is on time is no use alone
         while not self._ending:
-            number, _, early = self._box.newest
-            act, pause = self._schedule.due(self._now(), number, early)
+            number, _, early, due = self._box.newest
+            act, pause = self._schedule.due(self._now(), number, early, due)
             if act is Act.WAIT:
                 self._wait(self._box, pause)
             else:
@@ -191,10 +226,11 @@ class OutputWorker:
             self._mood = ("up", "")
 
     def _send(self) -> None:
-        number, frame, early = self._box.newest
+        number, frame, early, _ = self._box.newest
         if frame is None:
             return
         began = self._now()
+        self._taken = number
         self._output.send(frame)
         self.times.append((frame.t, self._now()))
         self._schedule.sent(began, number, early)

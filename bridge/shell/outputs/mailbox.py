@@ -19,21 +19,21 @@ class Mailbox:
     """
 
     def __init__(self) -> None:
-        self._slot: tuple[int, Frame | None, bool] = (0, None, False)
+        self._slot: tuple[int, Frame | None, bool, float] = (0, None, False, 0.0)
         self._bell = threading.Lock()
         self._bell.acquire()
 
     @property
-    def newest(self) -> tuple[int, Frame | None, bool]:
-        """How many frames were put so far, the last of them, and whether it came between two steady ones.
+    def newest(self) -> tuple[int, Frame | None, bool, float]:
+        """How many frames were put so far, the last, whether it came between two steady ones, its moment.
 
-        (0, None, False) before the first.
+        (0, None, False, 0.0) before the first.
         """
         return self._slot
 
-    def put(self, frame: Frame, early: bool = False) -> None:
+    def put(self, frame: Frame, early: bool = False, due: float = 0.0) -> None:
         """Leave a frame for the reader. Never blocks."""
-        self._slot = (self._slot[0] + 1, frame, early)
+        self._slot = (self._slot[0] + 1, frame, early, due)
         self.ring()
 
     def ring(self) -> None:

@@ -16,7 +16,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from bridge.shell.outputs.base import FEWEST_SLOTS, LAST_SENDS, slots_sent
+from bridge.shell.outputs.base import FEWEST_SLOTS, line_seconds, send_last, slots_sent
 from bridge.shell.outputs.rows import Rows
 from bridge.shell.outputs.sacn_source import SacnSource
 from bridge.shell.outputs.udp import UdpSender
@@ -63,6 +63,7 @@ class SacnOutput:
         self._listed = tuple(numbers.values()) if spec.discover else ()
         self._on_list = False
         self._rows = Rows(tuple(numbers))
+        self._line = line_seconds(spec, max(known.get(universe) or SLOTS for universe in numbers))
         packets = [
             SacnPackets(
                 self._source.cid,
@@ -108,8 +109,7 @@ class SacnOutput:
         """As `Output.close`; three packets with Stream_Terminated follow the last picture (clause 6.2.6)."""
         try:
             if last is not None:
-                for _ in range(LAST_SENDS):
-                    self.send(last)
+                send_last(self.send, last, self._line)
                 for _ in range(GOODBYE_PACKETS):
                     self._udp.send_all(self._picture.goodbye(self._sequence), self._targets)
                     self._sequence = next_sequence(self._sequence)

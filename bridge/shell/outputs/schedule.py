@@ -52,11 +52,13 @@ class Schedule:
         self._sent_number = 0
         self.is_open = False
 
-    def due(self, now: float, number: int, early: bool = False) -> tuple[Act, float | None]:
+    def due(
+        self, now: float, number: int, early: bool = False, moment: float = 0.0
+    ) -> tuple[Act, float | None]:
         """What to do at `now` (seconds) with frame `number` as the newest (0: none was made yet).
 
         Args:
-            early: that frame came between two steady ones.
+            early: that frame came between two steady ones. moment: the one before which it is not sent.
 
         Returns:
             the act, and for WAIT the seconds until something will be due; None: only a frame can bring work.
@@ -66,11 +68,13 @@ class Schedule:
         if number == 0:
             return Act.WAIT, None
         if self._sent_at is None:
-            return Act.SEND, 0.0
+            return self._at(Act.SEND, now, moment)
         if number == self._sent_number:
             return self._at(Act.SEND, now, self._sent_at + KEEP_ALIVE)
         free = self._sent_at + self._line
-        return self._at(Act.SEND, now, free if early else max(free, self._steady_at + self._period))
+        return self._at(
+            Act.SEND, now, max(moment, free if early else max(free, self._steady_at + self._period))
+        )
 
     def opened(self) -> None:
         """The device is open; a frame made earlier is due at once, so a lamp regains its level."""

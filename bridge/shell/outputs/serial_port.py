@@ -20,7 +20,7 @@ from serial.tools.list_ports import comports
 from serial.tools.list_ports_common import ListPortInfo
 
 from bridge.shell import handles
-from bridge.shell.outputs.base import LAST_SENDS, slots_sent
+from bridge.shell.outputs.base import line_seconds, send_last, slots_sent
 from bridge.shell.outputs.serial_find import choose_port, explain
 from bridge.values.errors import DeviceError
 from bridge.values.frame import SLOTS, Frame
@@ -71,6 +71,7 @@ class SerialOutput:
         self.slots = max(FEWEST_SLOTS, slots_sent(spec, top_slot, FEWEST_SLOTS))
         self.packet_us = dmx_serial.packet_time_us(self.slots, self.break_us) + SLACK_US
         """Microseconds from the start of a send to the earliest start of the next."""
+        self._line = line_seconds(spec, top_slot)
         self.slow_break = False
         """True while breaks are made by a slow zero byte, since the driver makes none."""
         self.device = ""
@@ -126,8 +127,7 @@ class SerialOutput:
         finished = False
         try:
             if last is not None:
-                for _ in range(LAST_SENDS):
-                    self.send(last)
+                send_last(self.send, last, self._line)
                 finished = True
         finally:
             self._let_go(finished)

@@ -52,7 +52,13 @@ class Picture:
             # Decoders raise what they like at bytes that are not theirs.
             raise broken(error) from error
         self.size = self._image.size
-        self.moves = bool(getattr(self._image, "is_animated", False))
+        try:
+            # A GIF's second frame is looked for, and may not be whole.
+            with quiet():
+                self.moves = bool(getattr(self._image, "is_animated", False))
+        except Exception as error:
+            self._image.close()
+            raise broken(error) from error
         self.length = 0.0
         """Seconds of all of it, known once the last frame was read; 0 for one that stands."""
         most = MOST_FRAME if self.moves else MOST_PIXELS

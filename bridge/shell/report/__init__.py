@@ -26,15 +26,19 @@ class ShowReport(Collected):
         write_report(self, path, facts)
 
 
-def check_writable(path: Path) -> None:
+def check_writable(path: Path, take: Path | None = None) -> None:
     """Refuse, before the show, a name under which no report could be written after it.
 
+    Args:
+        take: where the show is recorded to.
+
     Raises:
-        UsageError: no name of a page, a folder, no folder to write in, or one that may not be written in.
+        UsageError: no name of a page, a folder, no folder to write in, one that may not be written in, or
+            the name of the take.
     """
     from bridge.shell.report.page import check_writable as check
 
-    check(path)
+    check(path, take)
 
 
 __all__ = ["Facts", "Machine", "ShowReport", "check_writable", "this_machine"]

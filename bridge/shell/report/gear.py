@@ -63,7 +63,7 @@ def _spells(show: Collected) -> str:
 
 
 def _up(log: OutputLog) -> str:
-    return percent(log.up_seconds / log.seconds) if log.seconds > 0.0 else "0 %"
+    return percent(log.up_seconds / log.seconds) if log.seconds > 0.0 else "not seen"
 
 
 def _ends(log: OutputLog, end: OutputState | None) -> tuple[str, str, str]:

@@ -24,27 +24,38 @@ from bridge.shell.whole_file import whole_file
 from bridge.values.errors import UsageError
 
 
-def check_writable(path: Path) -> None:
+def check_writable(path: Path, take: Path | None = None) -> None:
     """Refuse, before the show, a name under which no report could be written after it.
 
+    Args:
+        take: where the show is recorded to; a report of the same name would replace the take.
+
     Raises:
-        UsageError: no name of a page, a folder, no folder to write in, or one that may not be written in.
+        UsageError: no name of a page, a folder, no folder to write in, one that may not be written in, or
+            the name of the take.
     """
-    if path.is_dir():
+    try:
+        folder, is_folder = path.resolve().parent, path.is_dir()
+    except (OSError, ValueError) as error:
+        why = error.strerror if isinstance(error, OSError) else str(error)
+        raise UsageError(f"--report {path}: that can be no file: {why}; give a shorter name") from error
+    if is_folder:
         raise UsageError(f"--report {path}: that is a folder; give a file, like --report show.html")
     if path.suffix.lower() not in (".html", ".htm"):
         raise UsageError(
             f"the report is a page: write --report {path.with_suffix('.html').name}, and open it in a browser"
         )
-    folder = path.resolve().parent
+    if take is not None and path.resolve() == take.resolve():
+        raise UsageError(f"--report {path}: that is where the show is recorded to; give another name")
     if not folder.is_dir():
         raise UsageError(f"--report {path}: there is no folder {path.parent}; make it, or name another")
     try:
-        with tempfile.TemporaryFile(dir=folder):
+        # As long a name as the page has until it is whole.
+        with tempfile.NamedTemporaryFile(dir=folder, prefix=f".{path.name}.", suffix=".part"):
             pass
     except OSError as error:
         raise UsageError(
-            f"--report {path}: nothing can be written there: {error.strerror or error}; name another folder"
+            f"--report {path}: it cannot be written there: {error.strerror or error}; name another file"
         ) from error
 
 

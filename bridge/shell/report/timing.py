@@ -27,6 +27,8 @@ READING = (
 def lateness(show: Collected) -> str:
     """Which frames came late, and why."""
     lates, begin = show.lates, heading("Late frames, and why")
+    if not show.frames:
+        return begin + said("There was no frame that could be late.")
     if not any(lates.turns.values()) and not show.failed:
         return begin + said(f"None: the latest came {ms(show.lateness.worst)} after its moment.")
     rows = [

@@ -49,6 +49,8 @@ class Batcher:
         self._shift = 0.0
         self._last = -1
         self._j = 0
+        self._first: list[Event] = []
+        """What early frames took before the first steady one."""
         self._mappings: dict[int, tuple[int, object]] = {}
         self.lost = 0
         """Frames that went out and are not in the take, because the disk took too long."""
@@ -69,32 +71,46 @@ class Batcher:
             return mapping  # from another take: a number already
         return self._mappings.get(id(mapping), (NO_TEXT, None))[0]
 
-    def turn(self, number: int, skipped: int, frame: Frame | None, events: Sequence[Event]) -> None:
+    def turn(
+        self, number: int, skipped: int, frame: Frame | None, events: Sequence[Event], early: int = 0
+    ) -> None:
         """One turn of the clock.
+
+        A take begins with a steady frame: an early one before it is left out, and what it took comes with
+        the steady one, by its own stamp.
 
         Args:
             number: k of the show; the same again for an early frame after it.
             skipped: numbers the clock left out just before.
             frame: what went out; None where it was lost on the way here.
             events: what the frame took.
+            early: j of an early frame, for when the steady one may not have come here; 0 otherwise.
 
         Raises:
             ValueError: numbers that go back, or a frame of another shape (our own mistake).
         """
         if self._origin is None:
+            if early:
+                self._first += events
+                return
             self._origin, self._shift = number, number / self._hz
+            events, self._first = [*self._first, *events], []
         k = number - self._origin
-        early = k == self._last
         if k < self._last:
             raise ValueError(f"frame {number} came after frame {self._last + self._origin}")
-        self._j = self._j + 1 if early else 0
+        if k == self._last:
+            early = max(early, self._j + (frame is not None))
+        self._j = early
         if self._events.size > EVENT_BYTES and not early:
             self._end_events()
         self._last = k
         for event in events:
             self._event(k, event)
-        if early and frame is not None and k == self._frames.next_k - 1:
-            self._frames.early(self._j, frame.t - self._shift, frame.slots)
+        if early and frame is not None:
+            # Its steady frame may have found no room where this one did.
+            self._miss(k + 1 - self._frames.next_k, 0)
+            # Where a turn failed, an older frame went out again.
+            self._frames.early(early, max(k / self._hz, frame.t - self._shift), frame.slots)
         elif frame is not None and k >= self._frames.next_k:
             self._miss(k - self._frames.next_k, skipped)
             self._frames.show(frame.slots)
@@ -125,7 +141,7 @@ class Batcher:
 
     def remark(self, kind: str, data: Any = None, k: int | None = None) -> None:
         """Note something beside frame k of the show (the newest, where none is given), as JSON can say it."""
-        at = max(0, self._last) if k is None else max(0, k - (self._origin or 0))
+        at = 0 if self._origin is None else max(0, self._last if k is None else k - self._origin)
         self._remarks.append(Remark(at, kind, data))
 
     def _end_events(self) -> None:
@@ -167,5 +183,5 @@ class Batcher:
         return HEAD, END_KEY, end_row(end)
 
 
-Turn = tuple[int, int, Frame | None, Sequence[Event]]
-"""As the arguments of `Batcher.turn`: number, skipped, frame, events."""
+Turn = tuple[int, int, Frame | None, Sequence[Event], int]
+"""As the arguments of `Batcher.turn`: number, skipped, frame, events, early."""

@@ -22,6 +22,9 @@ from bridge.values.rig import Rig
 
 TELL_EVERY = 200
 
+LONGEST_VIDEO = 86_400.0
+"""Seconds: a day. A take may say that it lasts for ages, and a video has a picture for each moment of it."""
+
 
 def _frames(take: Take, rig: Rig, begin: float, end: float, progress: Progress) -> Iterator[Frame]:
     """The frames between two moments, their times counted from the first moment."""
@@ -108,8 +111,13 @@ def export_mp4(
 ) -> None:
     """Write the rig as a video, at the take's own rate (at most 60 pictures a second) unless one is given.
 
-    Else as `export_csv`; a DeviceError also where PyAV is missing.
+    Else as `export_csv`; a DeviceError also where PyAV is missing, a UsageError beyond a day.
     """
+    length = min(end, take.ends) - begin
+    if length > LONGEST_VIDEO:
+        raise UsageError(
+            f"{length / 3600:,.0f} hours are too long for a video; give --from and --to, at most a day apart"
+        )
     with Video(rig, path, rate or min(60.0, take.header.refresh_hz)) as video:
         for frame in _frames(take, rig, begin, end, progress):
             video.add(frame)

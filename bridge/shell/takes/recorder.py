@@ -175,7 +175,7 @@ class Recorder:
                 item()
                 continue
             beat, frame, events = item
-            self._batcher.turn(beat.number, beat.skipped, frame, events)
+            self._batcher.turn(beat.number, beat.skipped, frame, events, beat.early)
             if beat.late >= LATE:
                 self._batcher.remark(LATE_WORD, round(beat.late * 1000, 1))
             turns += 1

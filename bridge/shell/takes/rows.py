@@ -15,7 +15,7 @@ from pathlib import Path
 from urllib.parse import quote
 
 from bridge.shell.given_file import odd
-from bridge.shell.takes.store import APPLICATION_ID, END_KEY, EVENTS, FRAMES, HEAD, REMARKS
+from bridge.shell.takes.store import APPLICATION_ID, END_KEY, EVENTS, FRAMES, HEAD, MADE, REMARKS
 from bridge.values.errors import DeviceError, FileError, Problem, WireError
 from bridge.wire import take_rows
 from bridge.wire.take_events import read_events
@@ -61,7 +61,18 @@ class SqliteRows:
             self._base = sqlite3.connect(
                 where + "?mode=ro", uri=True, isolation_level=None, check_same_thread=False, timeout=0.2
             )
-        self._base.execute("PRAGMA cache_size=-4000")
+        try:
+            self._must_be_ours()
+            self._base.execute("PRAGMA cache_size=-4000")
+        except BaseException:
+            self.close()
+            raise
+
+    def _must_be_ours(self) -> None:
+        """Nothing but plain tables may answer: a view of the same name could go on answering for ever."""
+        found = self._base.execute("SELECT name, sql FROM sqlite_master LIMIT ?", (len(MADE) + 1,)).fetchall()
+        if dict(found) != MADE:
+            raise sqlite3.DatabaseError("these are not the tables of a take")
 
     def texts(self) -> list[bytes]:
         """All rows of text."""

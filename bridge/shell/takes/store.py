@@ -24,6 +24,8 @@ APPLICATION_ID = 0x4C77546B
 
 TABLES = ("head", "events", "remarks", "frames")
 HEAD, EVENTS, REMARKS, FRAMES = TABLES
+MADE = {table: f"CREATE TABLE {table}(at INTEGER PRIMARY KEY, row BLOB NOT NULL)" for table in TABLES}
+"""How each table is made, letter for letter."""
 END_KEY = 1 << 60
 """Where the closing mark stands in `head`, after all texts."""
 
@@ -95,8 +97,8 @@ class TakeFile:
                 ):
                     self._base.execute(f"PRAGMA {setting}").fetchall()
                 self._base.execute("BEGIN IMMEDIATE")
-                for table in TABLES:
-                    self._base.execute(f"CREATE TABLE {table}(at INTEGER PRIMARY KEY, row BLOB NOT NULL)")
+                for statement in MADE.values():
+                    self._base.execute(statement)
                 texts = text_rows(0, encode_header(header))
                 self._insert((HEAD, at, row) for at, row in texts)
                 # The same again on other pages: without a header nothing of a take can be read.

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import socket
 import threading
 import time
+from contextlib import suppress
 from itertools import pairwise
 from statistics import median
 
@@ -11,9 +13,20 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bridge.shell.outputs.base import Output, OutputWorker, close_all, line_seconds, slots_sent
+from bridge.shell.outputs.artnet_udp import ArtnetOutput
+from bridge.shell.outputs.base import (
+    END_WITHIN,
+    LAST_SENDS,
+    Output,
+    OutputWorker,
+    close_all,
+    line_seconds,
+    send_last,
+    slots_sent,
+)
 from bridge.shell.outputs.mailbox import Mailbox
 from bridge.shell.outputs.memory import MemoryOutput
+from bridge.shell.outputs.sacn_udp import SacnOutput
 from bridge.shell.outputs.schedule import KEEP_ALIVE
 from bridge.values.errors import DeviceError
 from bridge.values.frame import Frame
@@ -36,6 +49,7 @@ class FakeClock:
         return self.time
 
     def wait(self, box: Mailbox, seconds: float | None) -> None:
+        self._box = box
         if seconds is None:
             box.wait(None)
         elif self.time + seconds <= self.until:
@@ -43,6 +57,10 @@ class FakeClock:
         else:
             self.over.set()
             box.wait(None)
+
+    def go_on(self, until: float) -> None:
+        self.until = until
+        self._box.ring()
 
 
 class Diary(MemoryOutput):
@@ -328,9 +346,88 @@ def test_early_frames_are_for_outputs_that_ask_for_them(early: bool) -> None:
     assert worker.close(hold=True)
 
 
+def test_an_early_frame_takes_no_steady_one_from_a_line_that_is_busy() -> None:
+    """What shows in one steady frame alone goes out, though a strike comes before the line is free for it."""
+    clock = FakeClock(0.0)
+    output = Diary(clock)
+    worker = OutputWorker(output, OutputSpec("memory", early=True), clock.now, clock.wait, line=0.02)
+    worker.post(picture(1))
+    assert output.wait_for(1)
+    worker.post(picture(2))
+    worker.post(picture(3), early=True)
+    clock.go_on(0.1)
+    assert output.wait_for(2)
+    assert output.newest == picture(2)
+    worker.post(picture(4), early=True)
+    assert output.wait_for(3)
+    assert output.newest == picture(4)
+    assert output.sends == pytest.approx([0.0, 0.02, 0.04])
+    assert worker.close(hold=True)
+
+
+def test_a_strike_that_waits_for_the_line_waits_for_no_period() -> None:
+    """With a rate of its own an output sends the frame after a waiting early one when the line is free."""
+    clock = FakeClock(0.0)
+    output = Diary(clock)
+    spec = OutputSpec("memory", early=True, refresh_hz=2.0)
+    worker = OutputWorker(output, spec, clock.now, clock.wait, line=0.02)
+    worker.post(picture(1))
+    assert output.wait_for(1)
+    worker.post(picture(2), early=True)
+    worker.post(picture(3))
+    clock.go_on(0.1)
+    assert output.wait_for(2)
+    assert (output.newest, output.sends) == (picture(3), pytest.approx([0.0, 0.02]))
+    worker.post(picture(4))
+    clock.go_on(0.7)
+    assert output.wait_for(3)
+    assert output.sends == pytest.approx([0.0, 0.02, 0.5])
+    assert worker.close(hold=True)
+
+
 def test_a_line_is_as_long_as_its_slots_take() -> None:
     """ANSI E1.11 timing: 24 slots need 176 + 12 + 25 x 44 us; a receiver's own limit counts where longer."""
     assert line_seconds(OutputSpec("sacn"), 24) == 0.0
     assert line_seconds(OutputSpec("sacn", early=True), 3) == pytest.approx(1288e-6)
     assert line_seconds(OutputSpec("sacn", early=True, pad_to=512), 24) == pytest.approx(22_760e-6)
     assert line_seconds(OutputSpec("serial", early=True, gap=0.01), 24) == 0.01
+
+
+def test_a_line_that_is_busy_all_the_time_takes_nothing_early() -> None:
+    """At 40 Hz an early packet has room beside the steady one where it takes half of 25 ms at most."""
+    slow = OutputSpec("serial", early=True, pad_to=512)
+    assert line_seconds(slow, 24, 1 / 40) == 0.0
+    assert line_seconds(slow, 24, 1 / 20) == pytest.approx(22_760e-6)
+    assert line_seconds(OutputSpec("serial", early=True, gap=0.0125), 24, 1 / 40) == 0.0125
+    assert line_seconds(OutputSpec("serial", early=True, gap=0.013), 24, 1 / 40) == 0.0
+
+
+@pytest.mark.parametrize("kind", ["sacn", "artnet"])
+def test_a_receiver_that_needs_its_time_gets_the_last_picture(kind: str) -> None:
+    """One that drops what comes within its gap of the packet it took last still goes dark at the end."""
+    gap = 0.05
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as far:
+        far.bind(("127.0.0.1", 0))
+        far.settimeout(2.0)
+        spec = OutputSpec(kind, host="127.0.0.1", early=True, gap=gap)
+        output = {"sacn": SacnOutput, "artnet": ArtnetOutput}[kind](spec, 24, far.getsockname()[1])
+        output.open()
+        output.send(picture(200))
+        began = time.monotonic()
+        output.close(picture(0))
+        assert time.monotonic() - began >= 2 * gap
+        far.settimeout(0.0)
+        with suppress(BlockingIOError):
+            count = 0
+            while True:
+                assert len(far.recv(2048)) < 512
+                count += 1
+        assert count == (7 if kind == "sacn" else 4)
+
+
+def test_a_long_gap_keeps_no_end_waiting() -> None:
+    """A receiver of one packet a second costs the end no more time than an end has."""
+    times: list[float] = []
+    send_last(lambda _: times.append(time.monotonic()), picture(0), 1.0)
+    assert len(times) == LAST_SENDS
+    assert times[-1] - times[0] < END_WITHIN

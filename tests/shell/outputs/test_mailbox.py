@@ -19,10 +19,10 @@ def test_the_newest_and_how_many(values: list[int]) -> None:
     box = Mailbox()
     for value in values:
         box.put(picture(value))
-    number, frame, early = box.newest
+    number, frame, early, due = box.newest
     assert number == len(values)
     assert frame == (picture(values[-1]) if values else None)
-    assert not early
+    assert (early, due) == (False, 0.0)
 
 
 def test_a_bell_rung_before_the_wait_is_heard_once() -> None:

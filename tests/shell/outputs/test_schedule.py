@@ -151,3 +151,13 @@ def test_no_two_sends_are_closer_than_the_line_allows(
                 now += max(pause, 1e-9)
         now = end
     assert all(after - before >= line - 1e-9 for before, after in pairwise(sends))
+
+
+def test_a_frame_is_not_sent_before_its_moment() -> None:
+    """What is handed on ahead of its moment waits for it, the first of all and every other."""
+    schedule = opened()
+    for number, moment in ((1, 2.0), (2, 2.025)):
+        act, pause = schedule.due(moment - 0.0008, number, moment=moment)
+        assert (act, round(pause or 0.0, 6)) == (Act.WAIT, 0.0008)
+        assert schedule.due(moment, number, moment=moment)[0] is Act.SEND
+        schedule.sent(moment, number)

@@ -316,6 +316,19 @@ def good(tmp_path_factory: pytest.TempPathFactory) -> dict[str, bytes]:
     return out
 
 
+def test_an_animation_cut_off_anywhere(good: dict[str, bytes], tmp_path: Path) -> None:
+    """A file cut anywhere, in its second frame's head too, is what lamps see or the one named error."""
+    whole, path = good["gif"], tmp_path / "cut.gif"
+    broken = 0
+    for at in range(1, len(whole)):
+        path.write_bytes(whole[:at])
+        try:
+            seen_by_lamps(path, plan(lamps(2, 2)))
+        except PictureError:
+            broken += 1
+    assert broken > len(whole) // 2
+
+
 @given(st.data())
 @settings(max_examples=120, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_any_damage(good: dict[str, bytes], tmp_path: Path, data: st.DataObject) -> None:

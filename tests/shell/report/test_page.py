@@ -255,9 +255,33 @@ def test_a_folder_that_takes_no_file_is_refused(tmp_path: Path, monkeypatch: pyt
         raise PermissionError(13, "Permission denied")
 
     # The tests may run as root, whom no folder refuses.
-    monkeypatch.setattr(tempfile, "TemporaryFile", refuse)
-    with pytest.raises(UsageError, match="nothing can be written there: Permission denied"):
+    monkeypatch.setattr(tempfile, "NamedTemporaryFile", refuse)
+    with pytest.raises(UsageError, match="it cannot be written there: Permission denied"):
         check_writable(tmp_path / "show.html")
+
+
+@pytest.mark.parametrize("length", [240, 250, 300, 5000])
+def test_a_name_too_long_for_the_disk_is_refused_in_one_line(length: int, tmp_path: Path) -> None:
+    """Also one that would do, but not while the page is being written beside its place."""
+    with pytest.raises(UsageError, match=r"[Nn]ame too long; "):
+        check_writable(tmp_path / ("a" * length + ".html"))
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_report_never_replaces_the_take_of_its_show(tmp_path: Path) -> None:
+    """The name of the recording is refused, however it is spelled; any other will do."""
+    (tmp_path / "in").mkdir()
+    take = tmp_path / "show.html"
+    with pytest.raises(UsageError, match="that is where the show is recorded to"):
+        check_writable(tmp_path / "in" / ".." / "show.html", take)
+    check_writable(tmp_path / "other.html", take)
+
+
+def test_a_show_without_a_frame_claims_nothing() -> None:
+    """Ended before its first frame: no frame is called in time, and no output down all along."""
+    page = page_of(Stage())
+    assert "There was no frame that could be late." in page.texts
+    assert page.row("sacn")[0] == "not seen"
 
 
 def test_the_facts_of_this_machine_stand_unless_given() -> None:

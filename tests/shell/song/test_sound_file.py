@@ -105,6 +105,13 @@ def test_what_is_no_number_is_silence() -> None:
     assert to_stereo(block).tolist() == [[0.0, 1.0], [-1.0, 0.5]]
 
 
+def test_sums_that_are_no_number_are_silence_too() -> None:
+    """Infinities and the largest floats in channels that are mixed: a value, and no warning on the way."""
+    most = np.finfo(np.float32).max
+    block = np.array([[0.0, 0.0, np.inf, -np.inf], [0.0, 0.0, most, most], [0.0, 0.0, np.nan, 1.0]])
+    assert to_stereo(block.astype(np.float32)).tolist() == [[0.0, 0.0], [1.0, 1.0], [0.0, 0.0]]
+
+
 def test_mistakes_in_a_name_say_what_is_there(tmp_path: Path) -> None:
     """No file, a folder, a text, an empty file, no sound in it: one line each, with what would be right."""
     text = tmp_path / "a.txt"

@@ -19,10 +19,12 @@ from bridge.shell.feeds import ListFeed
 from bridge.shell.takes.export_frames import export_csv, export_gif, export_mp4, export_png
 from bridge.shell.takes.reader import Take
 from bridge.shell.takes.roll import HUES, Bar, RollChart, bars
+from bridge.shell.takes.store import FRAMES, TakeFile, reserve
 from bridge.values.errors import DeviceError, UsageError
 from bridge.values.events import Control, Event, NoteOff, NoteOn, PortGone
 from bridge.values.frame import Frame
-from tests.shell.takes.players import HZ, PADS, PIANO, RIG, record, song
+from bridge.wire.take_frames import FramesDraft
+from tests.shell.takes.players import HEADER, HZ, PADS, PIANO, RIG, record, song
 
 SECONDS = 264 / HZ
 
@@ -160,6 +162,24 @@ def test_the_video(take: Take, tmp_path: Path) -> None:
     sums = np.array([float(frame.slots.sum()) for *_, frame in take.frames(0.0, 1.0)])
     assert np.corrcoef(light, sums)[0, 1] > 0.8
     assert [path.name for path in tmp_path.iterdir()] == ["take.mp4"]
+
+
+def test_a_video_without_end_is_refused(tmp_path: Path) -> None:
+    """A take that says it lasts for ages does not fill the disk with a video."""
+    file = TakeFile(reserve(tmp_path / "ages.take"), HEADER)
+    draft = FramesDraft(2)
+    draft.show(np.zeros((2, 512), dtype=np.uint8))
+    draft.miss(1 << 40, lost=False)
+    draft.show(np.ones((2, 512), dtype=np.uint8))
+    file.write([(FRAMES, *draft.row(1, 0, 0))])
+    file.close()
+    with Take(tmp_path / "ages.take") as ages:
+        with pytest.raises(
+            UsageError, match=r"7,635,497 hours are too long for a video; give --from and --to"
+        ):
+            export_mp4(ages, RIG, tmp_path / "ages.mp4")
+        assert export_csv(ages, RIG, tmp_path / "ages.csv") == 2
+    assert not (tmp_path / "ages.mp4").exists()
 
 
 @pytest.mark.skipif(HAS_VIDEO, reason="PyAV is installed")

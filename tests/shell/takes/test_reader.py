@@ -251,6 +251,23 @@ def test_any_file_is_a_take_or_the_one_error(data: bytes) -> None:
             Take(path)
 
 
+@pytest.mark.parametrize("table", ["events", "remarks", "frames", "head"])
+def test_a_table_that_answers_for_ever_is_not_asked(
+    sound: Path, whole: Content, tmp_path: Path, table: str
+) -> None:
+    """A file can have a view in place of a table, which makes up rows without end: rows are searched then."""
+    path = tmp_path / "view.take"
+    shutil.copyfile(sound, path)
+    with sqlite3.connect(path, isolation_level=None) as base:
+        base.execute(f"ALTER TABLE {table} RENAME TO {table}_before")
+        base.execute(
+            f"CREATE VIEW {table} AS WITH RECURSIVE n(at) AS (SELECT 0 UNION ALL SELECT at + 1 FROM n) "
+            "SELECT at, randomblob(1000000) AS row FROM n"
+        )
+    base.close()
+    assert check(path, whole) == "whole"
+
+
 def test_reading_changes_nothing(sound: Path) -> None:
     """A take is the same file after it was read, and nothing lies beside it."""
     before = sound.read_bytes()
