@@ -94,6 +94,9 @@ class TakeFile:
                     f"journal_mode={'DELETE' if lasting else 'OFF'}",
                     f"synchronous={'FULL' if lasting else 'OFF'}",
                     "cell_size_check=OFF",
+                    # In KiB. Rows are only added, so pages once written are not needed again; the usual two
+                    # megabytes would fill up over an hour, like a leak.
+                    "cache_size=-256",
                 ):
                     self._base.execute(f"PRAGMA {setting}").fetchall()
                 self._base.execute("BEGIN IMMEDIATE")
