@@ -1,7 +1,7 @@
 """Runs the benchmarks one after the other, prints one table of all goals, and writes results.txt beside it.
 
 Run it by hand, on a machine that does nothing else: `python -m tests.benchmarks.run_all`; forty minutes, or
-with `--quick` ten minutes of shorter runs. The real hour (`python -m tests.benchmarks.hour`) is run apart; the
+with `--quick` ten minutes of shorter runs. The hour (`python -m tests.benchmarks.hour`) is run apart; the
 hour.txt that it left is quoted. Names of benchmarks, like `run_all --quick loaded`, run these alone and write
 nothing.
 """
