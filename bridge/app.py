@@ -143,8 +143,9 @@ class Show:
         """The outputs, each with its thread; those that speak sACN are one source."""
         plan = self._plan
         made = zip(make_outputs(plan.outputs, plan.rig), plan.outputs, strict=True)
+        period = 1.0 / plan.rig.refresh_hz
         return [
-            OutputWorker(output, spec, line=line_seconds(spec, top_sent(spec, plan.rig)))
+            OutputWorker(output, spec, line=line_seconds(spec, top_sent(spec, plan.rig), period))
             for output, spec in made
         ]
 

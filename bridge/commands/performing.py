@@ -39,7 +39,7 @@ def perform(say: Say, plan: Plan) -> int:
     if plan.report is not None:
         from bridge.shell.report import check_writable  # most shows load no report
 
-        check_writable(plan.report)
+        check_writable(plan.report, plan.record)
     show = Show(plan, say)
     show.run()
     show.report()

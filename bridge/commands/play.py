@@ -191,9 +191,13 @@ def check_take(path: Path, seconds: float | None = None) -> None:
     """
     if seconds is not None and not seconds > 0.0:
         raise UsageError(f"--seconds {seconds:g}: there is nothing to record; give more than 0")
-    if path.is_dir() or not path.name:
+    try:
+        is_folder, folder_is_there = path.is_dir(), path.parent.is_dir()
+    except OSError as error:
+        raise UsageError(f"--record {path}: that can be no file: {error.strerror}") from error
+    if is_folder or not path.name:
         raise UsageError(f"--record {path}: that is a folder; give a file, like --record evening.take")
-    if not path.parent.is_dir():
+    if not folder_is_there:
         raise UsageError(f"--record {path}: there is no folder {path.parent}; make it, or name another")
 
 

@@ -83,12 +83,20 @@ class Voice:
         self.still = False
 
     def _close(self, stamp: float) -> None:
+        # It may have closed by itself before, in a moment that no frame has looked at.
+        stamp = min(stamp, self._end)
         if self.fresh:
             self.burst = max(self.burst, self._reached(stamp))
         self.off_level = self._held(stamp - self.t0)
         self.t_off = stamp
         self.closes = inf
         self.gate = self.still = False
+
+    @property
+    def _end(self) -> float:
+        """When it closes by itself, infinity for never."""
+        run = self.t0 + self.feel.attack + self.feel.decay
+        return min(self.closes, run) if self.shot else self.closes
 
     @property
     def stands(self) -> bool:
@@ -122,10 +130,9 @@ class Voice:
     def _at(self, t: float) -> float:
         feel = self.feel
         if self.gate:
-            run = feel.attack + feel.decay
-            end = min(self.closes, self.t0 + run) if self.shot else self.closes
+            end = self._end
             if t < end:
-                self.still = t - self.t0 >= run and end == inf
+                self.still = t - self.t0 >= feel.attack + feel.decay and end == inf
                 return self._held(t - self.t0)
             self._close(end)
         dt = t - self.t_off

@@ -102,3 +102,19 @@ def test_levels_stay_within_0_and_the_peak(feel: Feel, peak: float, times: list[
     voice.read(5.0)
     assert voice.read(20.0) == 0.0
     assert voice.over
+
+
+@pytest.mark.parametrize(("shot", "ends"), [(False, 0.04), (True, 0.3)])
+@pytest.mark.parametrize("looked", [False, True])
+def test_a_voice_that_has_closed_by_itself_is_not_closed_later(shot: bool, ends: float, looked: bool) -> None:
+    """Ended from outside after its time is up, it falls from then on, a frame between or not."""
+    voice = Voice(shot, min_on=0.04)
+    voice.strike(1.0, Feel(decay=0.3, sustain=0.5, release=1.0), 0.0)
+    if not shot:
+        voice.close(0.01)
+    if looked:
+        voice.read(ends + 0.005)
+    voice.end(ends + 0.01)
+    voice.read(ends + 0.02)
+    at = 1.0 - 0.5 * ends / 0.3
+    assert voice.read(ends + 0.5) == pytest.approx(at * 0.5)

@@ -23,6 +23,7 @@ from bridge.shell.files.output_model import (
     kind_of,
 )
 from bridge.shell.files.report import Placed, Report, listed, quote
+from bridge.shell.outputs.base import line_seconds
 from bridge.shell.outputs.spelling import UNIVERSE_RANGE, line_of, spec_name
 from bridge.values.rig import Lamp, OutputSpec, Rig
 from bridge.wire.dmx_serial import BREAK_US, LEAST_BREAK_US, highest_refresh_hz
@@ -168,6 +169,15 @@ def _check_output(rig: Rig, read: Read, tops: Mapping[int, int], report: Report)
         what = f"least_gap_ms {spec.gap * 1000:g} is over the {1000 / pictures:g} ms from picture to picture"
         right = f"give this output refresh_hz: {floor(100 / spec.gap) / 100:g}, or a shorter gap"
         report.error(node.place("least_gap_ms"), what, right)
+    elif spec.early and line_seconds(spec, _top(spec, tops), 1.0 / pictures) == 0.0:
+        slots = max(_top(spec, tops), spec.pad_to)
+        what = f"early does nothing: at {pictures:g} pictures a second of {slots} slots there is no time for more"
+        report.warn(node.place("early"), what, "use fewer slots on a universe, or a lower refresh_hz")
+
+
+def _top(spec: OutputSpec, tops: Mapping[int, int]) -> int:
+    """The highest slot in use of what an output sends."""
+    return max(tops.values(), default=0) if spec.whole else tops.get(spec.sends, 0)
 
 
 def _check_numbers(outputs: Sequence[Read], tops: Mapping[int, int], report: Report) -> None:

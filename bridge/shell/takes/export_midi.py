@@ -13,14 +13,17 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
 import mido
 
 from bridge.shell.takes.gaps import Progress, quiet
 from bridge.shell.takes.standing import Standing
 from bridge.shell.whole_file import whole_file
+from bridge.values.errors import UsageError
 from bridge.values.events import Event, PortGone, RealTime, SongPosition
 from bridge.wire.midi_out import encode
+from bridge.wire.smf_track import LARGEST_VLQ
 from bridge.wire.tempo import Division, Ruler, TempoMap
 
 TICKS_A_QUARTER = 960
@@ -31,6 +34,9 @@ LONGEST_TICK = 550
 
 MOST_TICKS = 31_680
 """The largest multiple of TICKS_A_QUARTER that the file's header can say."""
+
+LONGEST = 86_400.0
+"""Seconds of a song: a day. Stamps of a take may say anything, and a file counts every tick."""
 
 TELL_EVERY = 2000
 
@@ -103,7 +109,12 @@ def export_midi(
 
     Raises:
         DeviceError: the file cannot be written.
+        UsageError: it would be longer than a day.
     """
+    last = max((event.stamp for event in events), default=0.0)
+    if max(last, ends) > LONGEST:
+        hours = max(last, ends) / 3600
+        raise UsageError(f"{hours:,.0f} hours are too long for a song; give --from and --to, a day at most")
     ticks = Ticks(tempo or TempoMap())
     tracks: dict[tuple[str, int], list[tuple[int, bytes]]] = {}
     left_out: Counter[str] = Counter()
@@ -153,9 +164,9 @@ def _write(
         first.append(mido.MetaMessage("track_name", name=_plain(title)))
     before = 0
     for tick, micros in sorted(ticks.changes.items()):
-        first.append(mido.MetaMessage("set_tempo", tempo=micros, time=tick - before))
+        _put(first, mido.MetaMessage("set_tempo", tempo=micros), tick - before)
         before = tick
-    first.append(mido.MetaMessage("end_of_track", time=max(0, end - before)))
+    _put(first, mido.MetaMessage("end_of_track"), max(0, end - before))
     song.tracks.append(first)
     channels = Counter(port for port, _ in tracks)
     names = []
@@ -168,13 +179,21 @@ def _write(
             track.append(mido.MetaMessage("device_name", name=_plain(port)))
         before = 0
         for tick, data in messages:
-            track.append(mido.Message.from_bytes(data, time=tick - before))
+            _put(track, mido.Message.from_bytes(data), tick - before)
             before = tick
-        track.append(mido.MetaMessage("end_of_track", time=end - before))
+        _put(track, mido.MetaMessage("end_of_track"), end - before)
         song.tracks.append(track)
     with whole_file(path) as file:
         song.save(file=file)
     return tuple(names)
+
+
+def _put(track: mido.MidiTrack, message: Any, delta: int) -> None:
+    """Append a message after so many ticks; a wait that no four bytes can say is cut by empty texts."""
+    while delta > LARGEST_VLQ:
+        track.append(mido.MetaMessage("text", text="", time=LARGEST_VLQ))
+        delta -= LARGEST_VLQ
+    track.append(message.copy(time=delta))
 
 
 def _plain(text: str) -> str:

@@ -18,9 +18,10 @@ from bridge.shell.takes.standing import Standing
 from bridge.values.errors import UsageError
 from bridge.values.events import Event, KeyPressure, NewMapping, NoteOff, NoteOn, Picture, RealTime
 
-AFTER = 1e-6
-"""Seconds after a steady frame before which no early one comes: a turn takes longer. What an early frame took
-late, by its stamp, is handed out no sooner, or the steady frame before it would show it."""
+AFTER = 0.00125
+"""Seconds after a steady frame at which an early one can first come: a line is busy for longer. What an early
+frame took late, by its stamp, is handed out no sooner: a loop asks up to a millisecond ahead of a frame, and
+the steady frame before it would show it."""
 
 Due = tuple[float, Event]
 """Show time at which the loop gets an event, and the event."""

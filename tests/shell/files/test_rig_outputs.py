@@ -92,6 +92,13 @@ def test_all_universes(text: str, name: str, numbers: dict[int, int]) -> None:
     assert told == []
 
 
+def test_an_early_output_without_time_for_early_frames_is_told() -> None:
+    """512 slots take 22.7 ms of the 25 (ANSI E1.11): `early` then does nothing, and the file says so."""
+    for pad, expected in (("pad_to: 512, ", 1), ("", 0)):
+        _, told = rig_from_text(f"{ONE}outputs: [{{kind: sacn, {pad}early: true}}]")
+        assert sum("early does nothing" in str(warning) for warning in told) == expected
+
+
 def test_synchronization_and_discovery() -> None:
     """Both are as the file says: no synchronization and a place on the list unless given."""
     made = outputs("{kind: sacn}, {kind: sacn, host: a, sync: 7962, discover: false}")

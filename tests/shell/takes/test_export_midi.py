@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from bridge.shell.takes.edit import at_tempo, read_song
 from bridge.shell.takes.export_midi import Ticks, export_midi
-from bridge.values.errors import DeviceError
+from bridge.values.errors import DeviceError, UsageError
 from bridge.values.events import (
     Bend,
     ChannelPressure,
@@ -242,3 +242,23 @@ def test_nowhere_to_write(tmp_path: Path) -> None:
         export_midi(song(300), tmp_path / "song.mid", progress=interrupt)
     assert (tmp_path / "song.mid").read_bytes() == b"before"
     assert [path.name for path in tmp_path.iterdir()] == ["song.mid"]
+
+
+@pytest.mark.parametrize("ages", [86_401.0, 1e12, 1e308])
+def test_a_song_longer_than_a_day_is_refused(tmp_path: Path, ages: float) -> None:
+    """A stamp of a take may be any number; no song is made of one that says it lasts for ages."""
+    with pytest.raises(UsageError, match=r"hours are too long for a song; give --from and --to"):
+        export_midi([NoteOn(ages, PIANO, 1, 60, 90)], tmp_path / "ages.mid")
+    with pytest.raises(UsageError, match=r"hours are too long for a song; give --from and --to"):
+        export_midi([], tmp_path / "ages.mid", ends=ages)
+    assert not (tmp_path / "ages.mid").exists()
+
+
+def test_a_wait_longer_than_four_bytes_can_say(tmp_path: Path) -> None:
+    """In the ticks of a slow song a fast part may wait over 2^28 of them: it is cut, and read back."""
+    tempo = TempoMap(((0.0, 0.0, 16_000_000), (16.0, 1.0, 50_000)))
+    events = [NoteOn(1.0, PIANO, 1, 60, 90), NoteOff(2.0, PIANO, 1, 60), NoteOn(80_000.0, PIANO, 1, 61, 90)]
+    export_midi(events, tmp_path / "long.mid", 86_000.0, tempo)
+    read = read_song(tmp_path / "long.mid")
+    assert [event.stamp for event in read.events] == pytest.approx([1.0, 2.0, 80_000.0, 86_000.0], abs=1e-3)
+    assert read.ends == pytest.approx(86_000.0, abs=1e-3)
