@@ -171,7 +171,7 @@ def _check_output(rig: Rig, read: Read, tops: Mapping[int, int], report: Report)
         report.error(node.place("least_gap_ms"), what, right)
     elif spec.early and line_seconds(spec, _top(spec, tops), 1.0 / pictures) == 0.0:
         slots = max(_top(spec, tops), spec.pad_to)
-        what = f"early does nothing: at {pictures:g} pictures a second of {slots} slots there is no time for more"
+        what = f"early does nothing: {pictures:g} pictures a second of {slots} slots leave no time for more"
         report.warn(node.place("early"), what, "use fewer slots on a universe, or a lower refresh_hz")
 
 
