@@ -76,7 +76,7 @@ def check(
     if set_list is not None:
         if mapping is None:
             raise UsageError(
-                "--set checks an evening; add --mapping and the file that plays it unless a song says so"
+                "--set checks an evening; add --mapping FILE, or write mapping.yaml here: it plays the songs that name none"
             )
         check_set(say, set_list, rig, mapping, rig_path)
     if sheet is not None:

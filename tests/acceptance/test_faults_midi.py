@@ -104,11 +104,13 @@ def test_a_program_that_leaves_with_keys_down_lets_them_go(scene: Path, wire: Ea
     """What was held through our own port goes out when the only program that could have played it is gone."""
     with Piped("play", "--no-page", "--midi-in", "nobody", "--out", SACN, folder=scene) as show:
         show.says("in: Lampwright")
-        with Player("903c64"):
-            wire.shows(picture({60: 100}))
-        wire.shows(picture({}), 5.0)
-        with Player("903e64"):
-            wire.shows(picture({62: 100}))
+        for message, lit in (("903c64", {60: 100}), ("903e64", {62: 100})):
+            with Player(message):
+                wire.shows(picture(lit))
+                # Who plays is seen by looking at the list of ports, four times a second.
+                for _ in range(24):
+                    wire.take()
+            wire.shows(picture({}), 5.0)
 
 
 def test_active_sensing_tells_which_of_two_left(scene: Path, wire: Ear) -> None:

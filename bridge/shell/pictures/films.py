@@ -49,7 +49,7 @@ class Film:
         except ImportError:
             raise PictureError(
                 "this is no picture, and films need PyAV, which is not installed",
-                "pip install 'lampwright[video]', or give a PNG, JPEG, GIF or WebP",
+                "pip install av, or give a PNG, JPEG, GIF or WebP",
             ) from None
         self._file = path.open("rb")
         self.moves = True

@@ -107,7 +107,7 @@ def _kind(event: Event) -> str:
         return event.kind
     if isinstance(event, NewMapping):
         return "new mapping"
-    return type(event).__name__.lower()
+    return "".join(f" {c.lower()}" if c.isupper() else c for c in type(event).__name__).strip()
 
 
 def _shown(take: Take, rig: Rig | None, progress: Progress) -> list[str]:

@@ -54,7 +54,7 @@ class Video:
             self._av: Any = importlib.import_module("av")
         except ImportError as error:
             raise DeviceError(
-                "a video needs PyAV, which is not installed", "get it with: pip install 'lampwright[video]'"
+                "a video needs PyAV, which is not installed", "get it with: pip install av"
             ) from error
         self._rate = Fraction(rate).limit_denominator(1000)
         self._painter = RigPainter(rig, _even(size or shape_of(rig, WIDE, TALL)))

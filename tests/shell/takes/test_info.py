@@ -25,7 +25,7 @@ def test_a_performance_in_lines(tmp_path: Path) -> None:
             f"rig: rig.yaml ({take.header.rig_print})",
             f"mapping: mapping.yaml ({take.header.mapping_print})",
             "notes: 14 from C#2 to F4 (Grand Piano 1 1: 12, Pads of steel 10: 2)",
-            "other events: noteoff 14 times, control 6 times",
+            "other events: note off 14 times, control 6 times",
             f"frames: 264, {sum(len(row.changes) for row in take.frame_rows())} pictures kept, none left out",
             "lamps lit: 6 of 6: red, square, cie, wide, rest, far",
             "guards and remarks: none",
