@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import atexit
 import os
+import signal
 import sys
 
 from hypothesis import HealthCheck, settings
@@ -14,6 +15,10 @@ GROUPS = ("shell/test_ports.py", "shell/test_jack_life.py", "shell/song", "shell
 with it, so `test_apart.py` runs each group in one of its own. To run one by hand, set LAMPWRIGHT_APART=1."""
 
 collect_ignore = [] if os.environ.get(APART) else list(GROUPS)
+
+if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+    # A test run that a shell has put into the background ignores Ctrl-C, and so would every show it starts.
+    signal.signal(signal.SIGINT, signal.default_int_handler)
 
 settings.register_profile("house", deadline=None, suppress_health_check=[HealthCheck.too_slow])
 settings.register_profile("ci", parent=settings.get_profile("house"), derandomize=True)

@@ -76,7 +76,8 @@ def check(
     if set_list is not None:
         if mapping is None:
             raise UsageError(
-                "--set checks an evening; add --mapping FILE, or write mapping.yaml here: it plays the songs that name none"
+                "--set checks an evening; add --mapping FILE, or write mapping.yaml here, "
+                "which plays the songs that name none"
             )
         check_set(say, set_list, rig, mapping, rig_path)
     if sheet is not None:

@@ -5,6 +5,7 @@ Must never know: wires, slots of the moment, or how a lamp is lit.
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -15,6 +16,7 @@ from bridge.commands.performing import INTERRUPTED, outputs, perform
 from bridge.parts.grid_orders import grid_orders
 from bridge.parts.wiring import diagnose
 from bridge.plan import Plan
+from bridge.shell.cautions import ON_THE_LADDER
 from bridge.shell.files import read_rig
 from bridge.shell.files.edit import EditError
 from bridge.shell.files.rig_edit import with_output, with_slots
@@ -61,6 +63,7 @@ def identify(say: Say, rig_path: Path, out: Sequence[str] | None, level: float, 
         "Each lamp lights alone, in the order of the rig file. One that stays dark, or another that lights\n"
         "in its place, is patched or wired differently from what the file says. Ctrl-C ends."
     )
+    say(textwrap.fill(ON_THE_LADDER, 100))
     if who is None:
         return perform(say, plan)
     say(who.help)

@@ -26,6 +26,7 @@ on_exit: blackout             # or hold: leave the last picture
 
 supplies:
   main: {{volts: 12, amps: {amps:g}}}    # what is printed on your supply; a fifth of it is kept back
+  # Fuse each output of a supply for the thinnest wire behind it, not for its lamp.
 
 lamp_types:
   lamp:

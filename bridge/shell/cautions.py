@@ -24,6 +24,14 @@ FLASHING = (
     "Flashing light can set off seizures in photosensitive people: warn the audience at the door, keep to "
     "three flashes a second or fewer, and stop if anyone is unwell."
 )
+NO_LOAD_GUARD = (
+    "The load guard of this rig does not limit (guards: load): nothing but the player keeps the supplies and "
+    "decoders from more current than they may give. Its fuses must."
+)
+ON_THE_LADDER = (
+    "The lamps are powered and get hot: touch none while this runs, and unplug them before you mend anything."
+)
+"""Said where lamps are lit while somebody may stand beside one."""
 NO_FLASH_GUARD = (
     "The flash guard of this rig does not limit (guards: flash): nothing but the player keeps the light to "
     "three flashes a second."
@@ -58,6 +66,8 @@ def cautions(rig: Rig) -> list[str]:
     out.append(FLASHING)
     if rig.guards.get("flash", "limit") != "limit":
         out.append(NO_FLASH_GUARD)
+    if rig.guards.get("load", "limit") != "limit":
+        out.append(NO_LOAD_GUARD)
     out += GENERAL
     if any(spec.kind == "serial" for spec in rig.outputs):
         out.append(ADAPTER)

@@ -62,7 +62,8 @@ def manuals(rig: Rig, mapping: Mapping) -> list[Manual]:
     out = []
     for place in dict.fromkeys([*rules, *does]):
         labels = _labels(rig, words, rules[place], does[place])
-        pads = 2 * sum(is_pad(rule) for rule in rules[place]) >= len(rules[place])
+        notes = sum(len(rule.notes) for rule in rules[place])
+        pads = 2 * sum(len(rule.notes) for rule in rules[place] if is_pad(rule)) >= notes
         if labels:
             out.append(Manual(who(*place), pads, labels))
     return out

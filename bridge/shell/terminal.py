@@ -6,6 +6,7 @@ Must never know: how frames reach it, or what lit a lamp.
 from __future__ import annotations
 
 import itertools
+import math
 from collections.abc import Sequence
 from typing import Any
 
@@ -49,7 +50,8 @@ class RigView:
         rows: list[dict[int, int]] = [{} for _ in range(max(row_of.values()) + 1)]
         for lamp in lamps:
             row = rows[row_of[round(lamp.at[1], 2)]]
-            column = round((lamp.at[0] - xs[0]) / step)
+            # Halves always the same way, whatever the last bits say: else even columns stand unevenly.
+            column = math.floor((lamp.at[0] - xs[0]) / step + 0.5 + 1e-6)
             while column in row:
                 column += 1
             row[column] = lamp.index

@@ -10,6 +10,7 @@ from bridge.shell.cautions import (
     GENERAL,
     MAINS,
     NO_FLASH_GUARD,
+    NO_LOAD_GUARD,
     SIGNALS,
     TERMINATOR,
     TOUCHABLE,
@@ -57,6 +58,8 @@ def test_what_every_rig_is_told() -> None:
         ),
         (NO_FLASH_GUARD, LAMP + "guards: {flash: off}", LAMP + "guards: {heat: off}"),
         (NO_FLASH_GUARD, LAMP + "guards: {flash: warn}", LAMP + "guards: {flash: limit}"),
+        (NO_LOAD_GUARD, LAMP + "guards: {load: off}", LAMP + "guards: {flash: off}"),
+        (NO_LOAD_GUARD, LAMP + "guards: {load: warn}", LAMP + "guards: {load: limit}"),
     ],
 )
 def test_a_caution_fits(caution: str, where: str, where_not: str) -> None:

@@ -36,11 +36,17 @@ def standing_by(specs: Sequence[OutputSpec]) -> tuple[list[OutputSpec], list[str
     notices: list[str] = []
     for spec in specs:
         if spec.kind == "sacn":
-            kept.append(replace(spec, priority=max(0, spec.priority - STEP)))
+            lower = max(0, spec.priority - STEP)
+            kept.append(replace(spec, priority=lower))
             if spec.priority == 0:
                 notices.append(
                     f"standing by: {spec_name(spec)} has priority 0 already and cannot be lower: a receiver "
                     f"would mix both machines; give it {STEP} or more in both rig files"
+                )
+            else:
+                notices.append(
+                    f"standing by: {spec_name(spec)} goes out at priority {lower}; its lamps follow us "
+                    f"2.5 s after the other computer falls silent"
                 )
         elif spec.kind in _WHY:
             notices.append(

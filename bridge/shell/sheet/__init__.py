@@ -58,8 +58,9 @@ def sheet_html(rig: Rig) -> str:
     """The page as text; everything that comes from the file is escaped."""
     name = escape(rig.name or "Rig")
     drawing, left = _planned(rig)
-    body = [_header(rig), _warnings(rig), _figure(rig, drawing), _loads(rig), cables(rig)]
-    body += ["<h2>Patch</h2>", _lines(rig), patch(rig, left, SHEET), _cautions(rig)]
+    # The cautions before the patch: whoever stands on the ladder holds the first page.
+    body = [_header(rig), _warnings(rig), _figure(rig, drawing), _cautions(rig), _loads(rig), cables(rig)]
+    body += ["<h2>Patch</h2>", _lines(rig), patch(rig, left, SHEET)]
     return (
         '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
         f'<meta http-equiv="Content-Security-Policy" content="{POLICY}">'

@@ -232,11 +232,12 @@ def test_sacn_outputs_are_lowered_and_others_stay_closed() -> None:
     ]
     kept, notices = standing_by(specs)
     assert kept == [replace(specs[0], priority=140), replace(specs[1], priority=0), specs[4]]
-    assert len(notices) == 2
+    assert len(notices) == 4
+    assert "sacn a universe 1 goes out at priority 140" in notices[0]
     assert re.search(
-        r"artnet b universe 0 stays closed \(Art-Net knows no priority.*without --stand-by", notices[0]
+        r"artnet b universe 0 stays closed \(Art-Net knows no priority.*without --stand-by", notices[2]
     )
-    assert re.search(r"serial COM3 break stays closed \(a serial line has one master\)", notices[1])
+    assert re.search(r"serial COM3 break stays closed \(a serial line has one master\)", notices[3])
 
 
 def test_a_priority_that_cannot_be_lower_is_told() -> None:

@@ -228,7 +228,7 @@ $("caution").oncancel = () => light("steady");
 if (memory.get()) light(memory.get());
 else {
   $("caution").showModal();
-  $(matchMedia("(prefers-reduced-motion: reduce)").matches ? "caution-steady" : "caution-live").focus();
+  $("caution-steady").focus(); // what a thoughtless Enter takes is the safe one
 }
 
 // For tests and for the curious: what is drawn where.
