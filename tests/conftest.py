@@ -16,9 +16,12 @@ with it, so `test_apart.py` runs each group in one of its own. To run one by han
 
 collect_ignore = [] if os.environ.get(APART) else list(GROUPS)
 
+# A test run that a shell has put into the background ignores Ctrl-C, one under nohup a closed terminal, and so
+# would every show it starts.
 if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
-    # A test run that a shell has put into the background ignores Ctrl-C, and so would every show it starts.
     signal.signal(signal.SIGINT, signal.default_int_handler)
+if hasattr(signal, "SIGHUP") and signal.getsignal(signal.SIGHUP) is signal.SIG_IGN:
+    signal.signal(signal.SIGHUP, signal.SIG_DFL)
 
 settings.register_profile("house", deadline=None, suppress_health_check=[HealthCheck.too_slow])
 settings.register_profile("ci", parent=settings.get_profile("house"), derandomize=True)

@@ -10,7 +10,7 @@ from collections import defaultdict
 from collections.abc import Sequence
 from pathlib import Path
 
-from bridge.commands.evening import check_set
+from bridge.commands.evening import check_set, first_mapping
 from bridge.commands.loading import Say, load
 from bridge.shell.awake import on_battery
 from bridge.shell.cautions import cautions
@@ -50,6 +50,8 @@ def check(
         must_be_page(sheet)
     if mapping_path is None and rig_path == Path("rig.yaml") and Path("mapping.yaml").exists():
         mapping_path = Path("mapping.yaml")
+    if mapping_path is None and set_list is not None:
+        mapping_path = first_mapping(set_list)
     mapping: Mapping | None = None
     if mapping_path is None:
         rig, found = read_rig(rig_path)

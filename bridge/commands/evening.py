@@ -29,6 +29,16 @@ from bridge.values.rig import Rig
 from bridge.values.set_list import SetList, SetSong
 
 
+def first_mapping(path: Path) -> Path | None:
+    """The mapping of the first song of a set list that names one: what plays before any song is begun.
+
+    Raises:
+        FileError: the set list is wrong.
+    """
+    found, _ = read_set_list(path, skip_missing=True)
+    return next((Path(one.mapping) for one in found.playable if one.mapping), None)
+
+
 def evening(say: Say, plan: Plan, path: Path, rig_path: Path) -> int:
     """Play a set list; what cannot be played is said and skipped before the evening, not in it.
 

@@ -79,6 +79,10 @@ class Wanted:
 
 def play(say: Say, wanted: Wanted) -> int:
     """Play live, from a file, along with a song or through an evening; from where a bad end left it."""
+    if wanted.set_list is not None and _has_none(wanted.mappings[0]):
+        from bridge.commands.evening import first_mapping
+
+        wanted = replace(wanted, mappings=[first_mapping(wanted.set_list) or MAPPING])
     files = [wanted.rig, *wanted.mappings]
     if wanted.set_list is not None:
         files.append(wanted.set_list)
