@@ -16,8 +16,8 @@ with it, so `test_apart.py` runs each group in one of its own. To run one by han
 
 collect_ignore = [] if os.environ.get(APART) else list(GROUPS)
 
-# A test run that a shell has put into the background ignores Ctrl-C, one under nohup a closed terminal, and so
-# would every show it starts.
+# A test run that a shell has put into the background ignores Ctrl-C, one under nohup a closed terminal, and
+# so would every show it starts.
 if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
     signal.signal(signal.SIGINT, signal.default_int_handler)
 if hasattr(signal, "SIGHUP") and signal.getsignal(signal.SIGHUP) is signal.SIG_IGN:
