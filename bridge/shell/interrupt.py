@@ -42,7 +42,7 @@ def unwind(work: CodeType) -> None:
         if not inside:
             os._exit(CODE)
         if importing:
-            again = threading.Timer(AGAIN, _thread.interrupt_main, (number,))
+            again = threading.Timer(AGAIN, _once_more, (signal.Signals(number),))
             again.daemon = True
             again.start()
             return
@@ -51,6 +51,15 @@ def unwind(work: CodeType) -> None:
             raise KeyboardInterrupt
 
     _put(end)
+
+
+def _once_more(number: signal.Signals) -> None:
+    """Send the main thread a signal again: a real one where there is a way, since it also ends a wait."""
+    main = threading.main_thread().ident
+    if hasattr(signal, "pthread_kill") and main is not None:
+        signal.pthread_kill(main, number)
+    else:
+        _thread.interrupt_main(number)
 
 
 def _put(handler: signal._HANDLER) -> None:

@@ -9,6 +9,8 @@ from PIL import Image
 
 from bridge.commands.check import check
 from bridge.shell import awake
+from bridge.shell.chart_labels import manuals
+from bridge.shell.files import mapping_from_text, read_rig
 from bridge.values.errors import DeviceError, UsageError
 from tests.acceptance.inside import core_yaml
 
@@ -99,3 +101,12 @@ def test_a_computer_on_its_battery_is_warned_of(tmp_path: Path, monkeypatch: pyt
         said: list[str] = []
         check(said.append, RIG, None)
         assert sum("battery" in line for line in said) == expected
+
+
+def test_a_keyboard_with_a_few_shots_is_drawn_as_a_keyboard() -> None:
+    """A manual is drawn by its notes: an octave of keys beside two single shots is no row of pads."""
+    head = "mapping: M\nfeels: {f: {decay_ms: 100}}\nkeys:\n  - {notes: C4..B4, lamps: roof, spread: wrap}\n"
+    shots = "".join(f"  - {{notes: {note}, lamps: door, mode: shot, feel: f}}\n" for note in (36, 38))
+    rig, _ = read_rig(RIG)
+    (manual,) = manuals(rig, mapping_from_text(head + shots, rig)[0])
+    assert not manual.pads
