@@ -25,12 +25,15 @@ from bridge.wire.take_rows import MOST_EARLY
 POLL_SECONDS = 0.002
 """How often the ports are asked between frames: stamps are this fresh where a driver gives no time."""
 
-EARLY_POLL_SECONDS = 0.00025
+EARLY_POLL_SECONDS = 0.0001
 """The same where a key is to be answered at once."""
 
 LEAD_SECONDS = 0.0008
 """How long before its moment a frame is made, so that the outputs send it at that moment: how long the engine
 takes differs from frame to frame, and packets would leave as unevenly. At most a tenth of a period."""
+
+EARLY_LEAD_SECONDS = 0.0004
+"""The same where keys are to be answered at once: a strike in this time waits for the line once more."""
 
 QUIET_SECONDS = 0.0002
 """Before a frame is made nothing is asked any more, so that no answer that takes its time makes it late."""
@@ -96,7 +99,7 @@ class Loop:
         self._polling = polling or early is not None
         self._early = early
         self._poll = POLL_SECONDS if early is None else EARLY_POLL_SECONDS
-        self._lead = min(LEAD_SECONDS, 0.1 / refresh_hz)
+        self._lead = min(LEAD_SECONDS if early is None else EARLY_LEAD_SECONDS, 0.1 / refresh_hz)
         self._pace: Pace = Steady(0.0, refresh_hz)
         self._frame = Frame(0.0, engine.rig.universes, engine.dark())
         self.began = self._ended = float("-inf")
