@@ -19,7 +19,7 @@ from bridge.core.engine import Engine
 from bridge.plan import Plan
 from bridge.running import Running
 from bridge.shell.awake import Awake
-from bridge.shell.clock import Clock, claim_priority
+from bridge.shell.clock import Clock, claim_priority, give_back_priority
 from bridge.shell.evening import Evening
 from bridge.shell.feeds import Feed, ListFeed, OnPace
 from bridge.shell.house import House, HousePlan
@@ -102,6 +102,7 @@ class Show:
             # Threads of outputs must not keep the loop from its moment for Python's usual 5 ms.
             sys.setswitchinterval(SWITCH_SECONDS)
             priority = claim_priority()
+            stack.callback(give_back_priority)
             if plan.report is not None:
                 from bridge.reporting import Reporting  # most shows load no report
 

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Sequence
 from pathlib import Path
+
+import pytest
 
 from bridge.app import Show
 from bridge.plan import Plan
@@ -104,3 +107,10 @@ def test_a_take_holds_an_early_frame_and_a_replay_sends_it_early_again(tmp_path:
     sent = [t for t, _ in show.on.workers[0].times if t * 40 % 1 > 1e-6]
     assert [int(t * 40) for t in sent] == [found[0][0]]
     assert found[0][1] <= sent[0] < found[0][1] + 0.005
+
+
+@pytest.mark.skipif(not hasattr(os, "sched_getscheduler"), reason="this system gives Python no scheduler")
+def test_a_show_that_is_over_stands_in_nobodys_way() -> None:
+    """Real-time priority is the show's: what the same program does afterwards runs like any other."""
+    Show(Plan(rig(), Mapping("any"), [OutputSpec("memory")], seconds=0.1), lambda _line: None).run()
+    assert os.sched_getscheduler(0) == os.SCHED_OTHER

@@ -219,3 +219,15 @@ def claim_priority() -> tuple[bool, str]:
             "run 'sudo usermod -aG audio $USER', then log out and in"
         )
     return True, "real-time priority (SCHED_FIFO 10)"
+
+
+def give_back_priority() -> None:
+    """The calling thread is an ordinary one again: what follows a show must keep nobody waiting."""
+    if sys.platform == "win32":
+        import ctypes
+
+        kernel = ctypes.windll.kernel32
+        kernel.SetThreadPriority(kernel.GetCurrentThread(), 0)  # THREAD_PRIORITY_NORMAL
+    elif hasattr(os, "sched_setscheduler"):
+        with contextlib.suppress(OSError):
+            os.sched_setscheduler(0, os.SCHED_OTHER, os.sched_param(0))
