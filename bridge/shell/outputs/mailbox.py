@@ -10,7 +10,6 @@ import time
 
 from bridge.values.frame import Frame
 
-
 WATCHED = 0.0002
 """Seconds at the end of a wait that are watched: under one hundredth of a core at 40 frames a second."""
 
