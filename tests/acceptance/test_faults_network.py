@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 import subprocess
 import sys
@@ -76,6 +77,8 @@ class Network:
 def network() -> Iterator[Network]:
     """A network of our own, up; skips where this machine does not let us have one."""
     if not all(map(shutil.which, ("unshare", "nsenter", "ip"))):
+        if os.environ.get("LAMPWRIGHT_REQUIRE_ALL") == "1":
+            pytest.fail("unshare, nsenter or ip is missing")
         pytest.skip("needs unshare, nsenter and ip (util-linux, iproute2)")
     one = Network()
     try:
