@@ -18,10 +18,8 @@ from bridge.values.events import Mark
 from bridge.values.mapping import Mapping, SetRule, Trigger
 from bridge.values.numbers import Floats
 from bridge.values.rig import Lamps
+from bridge.values.sound import MUSIC
 from bridge.values.texture import TEXTURE_SETTINGS
-
-MUSIC = ("band", "onset", "beat", "tempo")
-"""Kinds of trigger that no hand turns."""
 
 CATCH = 1.5 / 127
 """How near a knob must come to the value in force to take it over, as a share of its way."""

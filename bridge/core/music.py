@@ -18,7 +18,7 @@ from bridge.core.sound_source import GONE, SoundSource
 from bridge.values.events import NoteOff, NoteOn, RealTime, SongPosition
 from bridge.values.mapping import Mapping
 from bridge.values.numbers import Floats
-from bridge.values.sound import BeatHeard, Onset, Sound, SoundRule
+from bridge.values.sound import MUSIC, BeatHeard, Onset, Sound, SoundRule
 
 Heard = Sound | Onset | BeatHeard | RealTime | SongPosition
 
@@ -30,8 +30,6 @@ FALLS = 0.1
 
 DEAF = GONE
 """Seconds without a reading after which a control that a band turns falls back."""
-
-MUSIC = ("band", "onset", "beat", "tempo")
 
 CONTINUAL = {"beat", "tempo"}
 """What turns with time alone, between events."""

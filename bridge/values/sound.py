@@ -105,6 +105,9 @@ class SoundRule:
     line: int = 0
 
 
+MUSIC = ("band", "onset", "beat", "tempo")
+"""Kinds of trigger that heard music and the beat turn, and no hand."""
+
 TEMPO_SOURCES = ("clock", "tap", "sound")
 """What can rule the beat, besides the tempo of the mapping and what a control has set."""
 

@@ -17,12 +17,10 @@ from bridge.shell.files.name_leaves import Name
 from bridge.shell.files.nodes import Scalar
 from bridge.shell.files.note_sets import NoteSet
 from bridge.values.mapping import Curve
+from bridge.values.sound import MUSIC
 
 CONTROL = Whole(0, 119, "; the rest are channel mode messages")
 PARAMETER = Whole(0, 16383, ", coarse x 128 + fine")
-
-MUSIC = ("band", "onset", "beat", "tempo")
-"""Keys of what heard music and the beat turn."""
 
 TURNED = ("control", "bend", "pressure", "rpn", "nrpn", *MUSIC)
 """Keys of what can set a value; the first is the one to offer."""

@@ -5,14 +5,14 @@ Must never know: songs, files, other processes.
 
 from __future__ import annotations
 
-import contextlib
 from collections.abc import Callable
 from typing import Any
 
 import numpy as np
 
-from bridge.shell.song.portaudio import LISTS, find_device, leave, portaudio
+from bridge.shell.song.portaudio import LISTS, find_device, portaudio
 from bridge.shell.song.sound_file import Sound
+from bridge.shell.song.stream import OpenStream
 from bridge.values.errors import DeviceError
 
 Fill = Callable[[Sound, float], None]
@@ -21,7 +21,7 @@ Fill = Callable[[Sound, float], None]
 LONGEST_LATENCY = 5.0
 
 
-class Output:
+class Output(OpenStream):
     """An open sound output.
 
     Args:
@@ -70,24 +70,6 @@ class Output:
             self._stream.start()
         except self._portaudio.PortAudioError as error:
             raise DeviceError(f"the sound output '{self.name}' does not start ({error})", LISTS) from error
-
-    def stream_time(self) -> float:
-        """Seconds on the stream's own clock, now."""
-        return float(self._stream.time)
-
-    @property
-    def active(self) -> bool:
-        """False once the sound system has ended the stream."""
-        try:
-            return bool(self._stream.active)
-        except self._portaudio.PortAudioError:
-            return False
-
-    def close(self) -> None:
-        """Give the device back and leave the sound system, for good. May hang where that system has died."""
-        with contextlib.suppress(self._portaudio.PortAudioError):
-            self._stream.close()
-        leave(self._portaudio)
 
     def _call(self, out: Any, frames: int, times: Any, _status: Any) -> None:
         self.calls += 1

@@ -5,7 +5,6 @@ Must never know: what is done with the sound; other processes.
 
 from __future__ import annotations
 
-import contextlib
 import math
 from collections import deque
 from typing import Any
@@ -13,6 +12,7 @@ from typing import Any
 import numpy as np
 
 from bridge.shell.song.portaudio import LISTS, find_device, leave, portaudio
+from bridge.shell.song.stream import OpenStream
 from bridge.values.errors import DeviceError
 from bridge.values.numbers import Floats
 
@@ -20,7 +20,7 @@ WAITING = 200
 """Blocks that wait at most: what is older is thrown away and counted, for late light is worse than none."""
 
 
-class SoundInput:
+class SoundInput(OpenStream):
     """An open sound input.
 
     Args:
@@ -70,24 +70,6 @@ class SoundInput:
         while self._blocks:
             out.append(self._blocks.popleft())
         return out
-
-    def stream_time(self) -> float:
-        """Seconds on the stream's own clock, now."""
-        return float(self._stream.time)
-
-    @property
-    def active(self) -> bool:
-        """False once the sound system has ended the stream."""
-        try:
-            return bool(self._stream.active)
-        except self._portaudio.PortAudioError:
-            return False
-
-    def close(self) -> None:
-        """Give the device back; may hang where the sound system has died."""
-        with contextlib.suppress(self._portaudio.PortAudioError):
-            self._stream.close()
-        leave(self._portaudio)
 
     def _call(self, block: Any, frames: int, times: Any, status: Any) -> None:
         """The callback: copies and leaves."""

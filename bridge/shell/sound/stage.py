@@ -12,13 +12,12 @@ from bridge.core.engine import Engine
 from bridge.shell.clock import Clock
 from bridge.shell.clock_out import ClockOut, Send
 from bridge.values.mapping import Mapping
+from bridge.values.sound import MUSIC
 
 if TYPE_CHECKING:
     from bridge.shell.sound.feed import SoundFeed
 
 RULERS = {"clock": "a MIDI clock", "tap": "taps", "sound": "the music that is heard"}
-
-MUSIC = ("band", "onset", "beat", "tempo")
 
 SURE = 4
 """Frames for which a mapping must be in force before it is heard as it says: a song that is chosen is heard
